@@ -1,0 +1,1 @@
+"""Ground floor: errors, tables against temperature, linear solves, acceleration, clock."""

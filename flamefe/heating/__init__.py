@@ -1,0 +1,1 @@
+"""The flame, its path and the temperature it leaves."""

@@ -1,0 +1,1 @@
+"""Tables, pictures and files a person reads."""

@@ -1,0 +1,1 @@
+"""Closed-form shrinkage rules beside the simulation."""

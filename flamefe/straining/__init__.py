@@ -1,0 +1,1 @@
+"""How the part is held and how it strains."""

@@ -1,0 +1,1 @@
+"""The part: its mesh with named faces and its material."""
