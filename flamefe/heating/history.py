@@ -1,0 +1,60 @@
+"""Temperatures over time, and the energy balance that vouches for them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EnergyBalance:
+    """Heat supplied by flames, stored in the part and lost from its faces, J.
+
+    Example:
+        >>> EnergyBalance(supplied=100.0, stored=80.0, lost=19.8).error
+        0.002
+    """
+
+    supplied: float
+    stored: float
+    lost: float
+
+    @property
+    def error(self) -> float:
+        """Share of the turnover that is unaccounted for: |supplied - stored - lost| / turnover."""
+        turnover = max(abs(self.supplied), abs(self.stored), abs(self.lost))
+        gap = abs(self.supplied - self.stored - self.lost)
+        return round(gap / turnover, 15) if turnover > 0 else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class TemperatureHistory:
+    """Nodal temperatures at rising times.
+
+    Args:
+        times: (nt,) s.
+        temperatures: (nt, n) C.
+        energy: the balance over the whole history.
+        stops: indices into ``times`` at which straining must stop (start and end of heats and cycles).
+        footprint_on_part: smallest share of a flame's footprint that lay on its face.
+    """
+
+    times: Array
+    temperatures: Array
+    energy: EnergyBalance
+    stops: tuple[int, ...] = ()
+    footprint_on_part: float = 1.0
+
+    @property
+    def peak(self) -> Array:
+        """Highest temperature at each node, (n,) C."""
+        return np.asarray(self.temperatures.max(axis=0))
+
+    def at(self, time: float) -> Array:
+        """Temperatures at ``time`` s, linear between stored times, (n,) C."""
+        i = int(np.clip(np.searchsorted(self.times, time), 1, len(self.times) - 1))
+        t0, t1 = self.times[i - 1], self.times[i]
+        share = min(max((time - t0) / (t1 - t0), 0.0), 1.0)
+        return np.asarray((1 - share) * self.temperatures[i - 1] + share * self.temperatures[i])

@@ -1,0 +1,67 @@
+"""What a run hands back: inputs, histories, measures, rules, and how far to trust them."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import MeshHex
+
+from flamefe.heating.history import TemperatureHistory
+from flamefe.outcome.limits import HeatCheck
+from flamefe.outcome.measure import Measure
+from flamefe.rules.value import RuleValue
+from flamefe.straining.history import StrainHistory
+from flamefe.study.case import Case
+from flamefe.workpiece.material import Material
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CycleOutcome:
+    """What one cycle left behind.
+
+    Args:
+        cycle: its number, from 1.
+        measures: distortion since the start of the job, trade units.
+        heat_check: peak temperature and time above the limit in this cycle.
+        largest_stress_MPa: greatest von Mises residual stress at a quadrature point.
+        largest_plastic_strain: greatest equivalent plastic strain at a quadrature point.
+    """
+
+    cycle: int
+    measures: tuple[Measure, ...]
+    heat_check: HeatCheck
+    largest_stress_MPa: float
+    largest_plastic_strain: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunResult:
+    """A finished run.
+
+    Args:
+        case: what was asked.
+        mesh: hexes with named faces, m.
+        material: what the part is made of.
+        heat: temperatures over time.
+        strain: displacements over time, stress and plastic strain at each cycle's end.
+        cycles: outcome of each cycle, in order.
+        rules: closed-form rules on the same inputs.
+        warnings: what to doubt, in plain words.
+        cautions: what can hurt someone.
+        figures: numbers about the run itself (CPU seconds, solves, mesh sizes), by name.
+        versions: library and platform versions, by name.
+    """
+
+    case: Case
+    mesh: MeshHex
+    material: Material
+    heat: TemperatureHistory
+    strain: StrainHistory
+    cycles: tuple[CycleOutcome, ...]
+    rules: tuple[RuleValue, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    figures: dict[str, float] = field(default_factory=dict)
+    versions: dict[str, str] = field(default_factory=dict)
