@@ -103,7 +103,7 @@ class StrainOperator:
         return self.nodes + MODES * self.elements
 
     def slopes(self, extended: Array) -> Array:
-        """Displacement gradient (3, 3, np): [j, i] = d u_i / d x_j, of an extended field (rows, 3)."""
+        """Gradient (3, 3, np), [j, i] = d u_i / d x_j, of an extended field (rows, 3)."""
         return np.ascontiguousarray((self.gradient @ extended).reshape(-1, 3, 3).transpose(1, 2, 0))
 
     def forces(self, stress: Array, slopes: Array | None) -> Array:
@@ -118,9 +118,7 @@ class StrainOperator:
             for i in range(3):
                 total = weighted[_INDEX[i][j]]
                 if slopes is not None:
-                    total = total + sum(
-                        slopes[k, i] * weighted[_INDEX[k][j]] for k in range(3)
-                    )
+                    total = total + sum(slopes[k, i] * weighted[_INDEX[k][j]] for k in range(3))
                 flux[:, j, i] = total
         return np.asarray(self.transposed @ flux.reshape(-1, 3))
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, csr_matrix
 
 from flamefe.basics.linear import Factor, Factoriser
-from flamefe.straining.element import LOCAL, MODES, StrainOperator
+from flamefe.straining.element import MODES, StrainOperator
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -19,9 +19,12 @@ class Assembler:
     Args:
         operator: the mesh's strain operator.
         fixed: (n, 3) bool, True where a displacement is prescribed.
+        solver: linear solver; the fastest installed one by default.
     """
 
-    def __init__(self, operator: StrainOperator, fixed: NDArray[np.bool_]) -> None:
+    def __init__(
+        self, operator: StrainOperator, fixed: NDArray[np.bool_], solver: str | None = None
+    ) -> None:
         self.operator = operator
         self.free = np.flatnonzero(~fixed.reshape(-1))
         number = np.full(fixed.size, -1, dtype=np.int64)
@@ -38,7 +41,7 @@ class Assembler:
         self._pointers = np.concatenate(([0], np.cumsum(counts))).astype(np.int32)
         self._lift_columns = np.repeat(dofs, 3 * MODES, axis=0).reshape(-1)
         self._lift_pointers = np.arange(0, operator.elements * 3 * MODES * 24 + 1, 24)
-        self.factoriser = Factoriser()
+        self.factoriser = Factoriser(solver)
 
     def condense(self, stiffness: Array) -> "CondensedOperator":
         """Condense the modes out of (ne, 33, 33) element stiffness and factor the rest.
@@ -62,7 +65,7 @@ class Assembler:
             free=self.free,
             nodes=self.operator.nodes,
             factor=self.factoriser.factor(lower),
-            inverse=inverse,
+            inverse=np.asarray(inverse, dtype=float),
             lift=lifting,
             lift_transposed=csr_matrix(lifting.T),
         )
@@ -98,6 +101,3 @@ class CondensedOperator:
         own = (self.inverse @ modal.reshape(-1, 3 * MODES, 1)).reshape(-1)
         correction[3 * self.nodes :] = own - self.lift @ moved
         return correction.reshape(residual.shape)
-
-
-assert LOCAL == 8 + MODES

@@ -4,6 +4,7 @@ Total form: stress = C(T) : (strain - plastic strain - thermal strain). A rate f
 false stress where the stiffness changes with temperature.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -53,7 +54,8 @@ class PointProperties:
         free_strain: thermal strain since the stress-free temperature.
         yield_stress: Pa.
         isotropic, kinematic: hardening moduli, Pa.
-        forgets: points hot enough to lose their hardening.
+        forgets: points hot enough to lose their hardening; None: none are.
+        is_kinematic: some hardening is kinematic.
     """
 
     shear: Array
@@ -67,7 +69,7 @@ class PointProperties:
 
     @classmethod
     def of(cls, material: Material, temperature: Array, stress_free: Array) -> "PointProperties":
-        """Properties of ``material`` at ``temperature`` (n,) C, free of strain at ``stress_free``."""
+        """Properties at ``temperature`` (n,) C of a material free of strain at ``stress_free``."""
         modulus = material.youngs_modulus(temperature)
         poisson = material.poisson(temperature)
         hardening = material.hardening_modulus(temperature)
@@ -85,6 +87,30 @@ class PointProperties:
             kinematic=share * hardening,
             forgets=forgets,
             is_kinematic=share > 0.0,
+        )
+
+    @classmethod
+    def chosen(
+        cls, parts: Sequence["PointProperties"], owner: NDArray[np.int64]
+    ) -> "PointProperties":
+        """Merge the properties of several materials: point i takes those of ``parts[owner[i]]``."""
+
+        def pick(name: str) -> Array:
+            return np.asarray(np.choose(owner, [getattr(part, name) for part in parts]))
+
+        forgets = [
+            p.forgets if p.forgets is not None else np.zeros(owner.size, bool) for p in parts
+        ]
+        hot = np.choose(owner, forgets).astype(bool)
+        return cls(
+            shear=pick("shear"),
+            bulk=pick("bulk"),
+            free_strain=pick("free_strain"),
+            yield_stress=pick("yield_stress"),
+            isotropic=pick("isotropic"),
+            kinematic=pick("kinematic"),
+            forgets=hot if hot.any() else None,
+            is_kinematic=any(part.is_kinematic for part in parts),
         )
 
 

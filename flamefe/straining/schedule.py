@@ -1,0 +1,109 @@
+"""What equilibrium must reach, moment by moment: temperature, loads, and what is held."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flamefe.straining.restraint import Load, RestraintError, Support, holds_rigid_body
+
+Array = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Target:
+    """A moment at which the part must be in equilibrium.
+
+    Args:
+        time: s.
+        temperature: (n,) C.
+        force: (n, 3) N, given loads.
+        held: (n, 3) bool.
+        displacement: (n, 3) m where held; NaN: held where it is when first held.
+        name: given where the state is kept (the end of a cycle).
+        jump: something other than temperature changes at once here.
+    """
+
+    time: float
+    temperature: Array
+    force: Array
+    held: BoolArray
+    displacement: Array
+    name: str = ""
+    jump: bool = False
+
+
+def targets(
+    *,
+    points: Array,
+    moments: Sequence[tuple[float, Array, str]],
+    supports: Sequence[Support],
+    loads: Sequence[Load] = (),
+) -> tuple[Target, ...]:
+    """Lay out the targets of a job.
+
+    A load or support that is released at a moment is still there in that moment's equilibrium;
+    then it is taken off in an increment of its own, at the same time. A state with a name is
+    kept after that.
+
+    Args:
+        points: (n, 3) m, to see whether the part is held.
+        moments: (time s, temperature (n,) C, name or "") in rising order; the first is the start.
+        supports: what holds the part.
+        loads: what pulls on it.
+
+    Returns:
+        tuple[Target, ...]: the first brings the loads on at the start temperature.
+
+    Raises:
+        RestraintError: at some moment the part is not held against every shift and turn.
+    """
+    result: list[Target] = []
+    checked: set[bytes] = set()
+
+    def add(time: float, temperature: Array, name: str, after: bool, jump: bool) -> None:
+        held = np.zeros(points.shape, dtype=bool)
+        where = np.full(points.shape, np.nan)
+        force = np.zeros(points.shape)
+        for support in supports:
+            gone = support.released <= time if after else support.released < time
+            if support.fitted > time or gone:
+                continue
+            held |= support.held
+            if support.push is not None:
+                moved = support.push * support.history.at(time)
+                where[support.held] = moved[support.held]
+        for load in loads:
+            gone = load.released <= time if after else load.released < time
+            if not gone:
+                force = force + load.forces * load.history.at(time)
+        key = held.tobytes()
+        if key not in checked:
+            checked.add(key)
+            if not holds_rigid_body(points, held):
+                raise RestraintError(
+                    f"At {time:g} s the part is not held against every shift and turn: the "
+                    "supports given leave it free to move as a whole. Hold more directions, or "
+                    "give no supports at all (then just the rigid-body modes are held)."
+                )
+        result.append(
+            Target(
+                time=time,
+                temperature=temperature,
+                force=force,
+                held=held,
+                displacement=where,
+                name=name,
+                jump=jump,
+            )
+        )
+
+    for number, (time, temperature, name) in enumerate(moments):
+        ends = [s.released for s in supports] + [load.released for load in loads]
+        released = time in ends
+        add(time, temperature, "" if released else name, False, number == 0)
+        if released:
+            add(time, temperature, name, True, True)
+    return tuple(result)
