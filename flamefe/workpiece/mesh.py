@@ -31,7 +31,8 @@ def graded(
 
     Args:
         length: of the axis, m; the coordinates run from 0 to it.
-        fine_spans: (from, to) pairs, m; parts outside the axis are ignored; without any, all is coarse.
+        fine_spans: (from, to) pairs, m; parts outside the axis are ignored; without any
+            span all is coarse.
         fine: largest element length inside the spans, m.
         coarse: largest element length anywhere, m.
         growth: largest ratio of neighbouring elements, above 1.
