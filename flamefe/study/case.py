@@ -1,0 +1,262 @@
+"""A case: everything that a run needs to know, checked before anything is solved.
+
+The units stand in the names. The same names hold in a case file.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import fields
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from flamefe.study.case_draft import draft_of
+from flamefe.study.case_heats import (
+    Flame,
+    Heat,
+    LineHeat,
+    SpotHeat,
+    burn_time_s,
+    length_of,
+    path_length_mm,
+    path_of,
+    timed_path,
+)
+from flamefe.study.case_holding import (
+    Clamp,
+    Force,
+    Guide,
+    InherentStrain,
+    Load,
+    OwnWeight,
+    Points,
+    Pressure,
+    Push,
+    Support,
+    Traction,
+)
+from flamefe.study.case_materials import heatable
+from flamefe.study.case_mesh import MeshPlan, plan_of
+from flamefe.study.case_part import Lines, Name, Words, part, schema_of
+from flamefe.study.case_solve import Limits, Solve
+from flamefe.study.case_workpiece import (
+    Bar,
+    MaterialTables,
+    Mesh,
+    MeshFile,
+    OwnMaterial,
+    Plate,
+    Surroundings,
+)
+from flamefe.study.contradictions import contradictions, unknown_face
+from flamefe.study.faults import CaseError, Fault
+from flamefe.study.holding_contradictions import face_faults
+
+__all__ = [
+    "Bar",
+    "Case",
+    "CaseError",
+    "Clamp",
+    "Fault",
+    "Flame",
+    "Force",
+    "Guide",
+    "Heat",
+    "InherentStrain",
+    "Limits",
+    "LineHeat",
+    "Load",
+    "MaterialTables",
+    "Mesh",
+    "MeshFile",
+    "MeshPlan",
+    "OwnMaterial",
+    "OwnWeight",
+    "Plate",
+    "Points",
+    "Pressure",
+    "Push",
+    "Solve",
+    "SpotHeat",
+    "Support",
+    "Surroundings",
+    "Traction",
+    "Workpiece",
+    "burn_time_s",
+    "case_schema",
+    "check_faces",
+    "cool_to_C",
+    "length_of",
+    "mesh_plan",
+    "notes",
+    "path_length_mm",
+    "path_of",
+    "timed_path",
+]
+
+Workpiece = Annotated[Plate | Bar | MeshFile, Field(discriminator="kind")]
+"""A workpiece of any kind."""
+
+
+@part
+class Case:
+    """All of a case. Each part is checked for itself and all parts against each other.
+
+    Without supports only the part's movement as a rigid body is held, at three points, so that
+    it deforms freely. With supports that leave a rigid-body movement free the engine holds that
+    movement in the same way.
+
+    Args:
+        title: one line, 1 to 200 characters.
+        about: reason and lesson, free text of up to 20 000 characters.
+        workpiece: plate, bar or mesh file.
+        mesh: how fine it is divided.
+        materials: own materials, by name.
+        surroundings: air round it.
+        flames: by name.
+        heats: in the order in which they are made, their cycles 1, 2, ... in rising order.
+        supports: what holds it; none: free.
+        loads: what acts on it.
+        inherent_strain: permanent strains in boxes.
+        solve: how it is solved.
+        limits: what it should not exceed.
+
+    Raises:
+        CaseError: with every fault and contradiction at once.
+
+    Example:
+        >>> case = Case(
+        ...     title="Line heat on a hopper wall",
+        ...     workpiece=Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S355"),
+        ...     flames={"torch": Flame(power_kW=7, radius_mm=18)},
+        ...     heats=[LineHeat(flame="torch", face="top", path_mm=[[50, 100], [350, 100]],
+        ...                     speed_mm_s=6)],
+        ... )
+        >>> case.heats[0].speed_mm_s, mesh_plan(case).size_at_heat_mm
+        (6.0, 6.0)
+        >>> from dataclasses import replace
+        >>> replace(case, flames={"burner": Flame(power_kW=7, radius_mm=18)})
+        Traceback (most recent call last):
+        ...
+        flamefe.study.faults.CaseError: The case has 1 fault:
+        heats[0].flame (heat 1)
+            Given: "torch", which is not defined. Allowed: "burner". Use one of these. Or ...
+    """
+
+    title: Annotated[Words, Field(min_length=1, description="What the case is, in one line.")]
+    about: Annotated[Lines, Field(description="Reason and lesson, free text.")] = ""
+    workpiece: Annotated[Workpiece, Field(description="What is heated.")]
+    mesh: Annotated[Mesh, Field(description="How fine it is divided.")] = Mesh()
+    materials: Annotated[
+        dict[Name, OwnMaterial], Field(default_factory=dict, description="Own materials by name.")
+    ]
+    surroundings: Annotated[Surroundings, Field(description="Air round it.")] = Surroundings()
+    flames: Annotated[dict[Name, Flame], Field(default_factory=dict, description="By name.")]
+    heats: Annotated[tuple[Heat, ...], Field(description="Heats in their order.")] = ()
+    supports: Annotated[tuple[Support, ...], Field(description="What holds it.")] = ()
+    loads: Annotated[tuple[Load, ...], Field(description="What acts on it.")] = ()
+    inherent_strain: Annotated[
+        tuple[InherentStrain, ...], Field(description="Permanent strains in boxes.")
+    ] = ()
+    solve: Annotated[Solve, Field(description="How it is solved.")] = Solve()
+    limits: Annotated[Limits, Field(description="What it should not exceed.")] = Limits()
+
+    def __post_init__(self) -> None:
+        faults = contradictions(draft_of(_parts(self)))
+        if faults:
+            raise CaseError(faults)
+
+    @staticmethod
+    def faults_between(given: Mapping[str, Any]) -> list[Fault]:
+        """Contradictions among values of which some have faults of their own."""
+        return contradictions(draft_of(given))
+
+
+def _parts(case: Case) -> dict[str, Any]:
+    return {field.name: getattr(case, field.name) for field in fields(case)}
+
+
+def mesh_plan(case: Case) -> MeshPlan | None:
+    """Sizes of the mesh with their defaults, and its number of nodes; None for a mesh file."""
+    return plan_of(draft_of(_parts(case)))
+
+
+def cool_to_C(case: Case, heat: LineHeat | SpotHeat) -> float:
+    """Temperature to which the part's hottest place must fall before the next heat, C."""
+    return heat.cool_to_C if heat.cool_to_C is not None else case.surroundings.ambient_C + 10.0
+
+
+def check_faces(
+    case: Case, face_names: Collection[str], node_set_names: Collection[str] = ()
+) -> tuple[Fault, ...]:
+    """Faults of a case whose faces and node sets become known when its mesh is read.
+
+    Heats, guides, pressures and tractions need a face; clamps and pushes take either.
+
+    Args:
+        case: the case.
+        face_names: names of the mesh's faces.
+        node_set_names: names of its node sets.
+
+    Returns:
+        A fault for each name that the mesh doesn't have.
+    """
+    draft = draft_of(_parts(case))
+    faults = [
+        unknown_face(("heats", i, "face"), heat.face, face_names)
+        for i, heat in enumerate(case.heats)
+        if heat.face not in face_names
+    ]
+    return (*faults, *face_faults(draft, face_names, node_set_names))
+
+
+def notes(case: Case) -> tuple[str, ...]:
+    """What in a case is of no effect or worth a second look, in words; nothing of it is a fault."""
+    said = []
+    used = {heat.flame for heat in case.heats}
+    for name in case.flames:
+        if name not in used:
+            said.append(f'The flame "{name}" is used by no heat.')
+    for name in case.materials:
+        if name != case.workpiece.material:
+            said.append(f'The material "{name}" is not used.')
+    if isinstance(case.workpiece, MeshFile) and case.mesh != Mesh():
+        said.append("The sizes under mesh have no effect on a part from a mesh file.")
+    step = case.solve.heat_step_s
+    for number, heat in enumerate(case.heats, start=1):
+        if step is not None and isinstance(heat, LineHeat):
+            radii = step * heat.speed_mm_s / case.flames[heat.flame].radius_mm
+            if radii > 1 / 3 + 1e-9:
+                said.append(
+                    f"Heat {number} moves {radii:.2g} flame radii in a heat step of {step:g} s; "
+                    "above a third the answer is some per cent low."
+                )
+    plan = mesh_plan(case)
+    radii_used = [case.flames[name].radius_mm for name in used]
+    if plan is not None and radii_used and plan.size_at_heat_mm > 0.5 * min(radii_used) + 1e-9:
+        said.append(
+            f"Elements of {plan.size_at_heat_mm:g} mm at the heat are more than half of the flame "
+            f"radius of {min(radii_used):g} mm: expect a coarse answer."
+        )
+    limit = case.limits.temperature_C
+    own = heatable(case.workpiece.material, None).heating_limit_C
+    if limit is not None and own is not None and limit > own:
+        said.append(f"The limit of {limit:g} C is above the material's own of {own:g} C.")
+    return tuple(said)
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON schema of a case file, for editors and other checkers.
+
+    It tells types, ranges and kinds; contradictions between values only ``Case`` finds.
+
+    Example:
+        >>> case_schema()["properties"]["title"]["description"]
+        'What the case is, in one line.'
+    """
+    schema = schema_of(Case)
+    for made in (schema, *schema["$defs"].values()):
+        made["description"] = str(made.get("description", "")).split("\n\n")[0].strip()
+        kind = made.get("properties", {}).get("kind", {})
+        if "const" in kind:
+            made["required"] = ["kind", *made.get("required", [])]
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

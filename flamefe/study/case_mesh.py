@@ -1,0 +1,122 @@
+"""How a case's plate or bar will be divided: sizes with their defaults, and how many nodes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from flamefe.basics.errors import MeshError
+from flamefe.study.case_draft import Read
+from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
+from flamefe.workpiece.mesh import graded
+
+MOST_NODES = 400_000
+"""A mesh with more nodes than this is refused."""
+LARGEST_SIZE_BY_RADIUS = 2 / 3
+"""Largest element at the heat, as a share of the flame's radius, that still sees the flame."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeshPlan:
+    """Sizes of a plate's or bar's mesh, and how many nodes they lead to.
+
+    Args:
+        size_at_heat_mm: largest element where a flame goes, mm.
+        size_away_mm: largest element elsewhere, mm.
+        reach_mm: distance from a path within which elements are fine, mm: two flame radii.
+        layers: element layers through the thickness.
+        nodes: number of nodes.
+    """
+
+    size_at_heat_mm: float
+    size_away_mm: float
+    reach_mm: float
+    layers: int
+    nodes: int
+
+
+def size_of(workpiece: Mapping[str, Any]) -> tuple[float, float, float] | None:
+    """Extent of a plate or bar along x, y, z, mm; None where it isn't known."""
+    names = {"plate": "width_mm", "bar": "depth_mm"}
+    second = names.get(workpiece.get("kind", ""))
+    if second is None:
+        return None
+    sizes = [workpiece.get(name) for name in ("length_mm", second, "thickness_mm")]
+    return None if None in sizes else (sizes[0], sizes[1], sizes[2])  # type: ignore[return-value]
+
+
+def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:
+    """Points of a heat's path on its face, mm; None where they can't be read."""
+    if heat.get("kind") == "line":
+        return heat.get("path_mm")
+    return (heat["at_mm"],) if "at_mm" in heat else None
+
+
+def smallest_radius(draft: Mapping[str, Any]) -> float | None:
+    """Smallest radius of the flames that heats use, mm; None when none is known."""
+    flames: Mapping[str, Read] = draft["flames"] or {}
+    used = {heat["flame"] for heat in draft["heats"] or () if "flame" in heat}
+    radii = [flames[name]["radius_mm"] for name in used
+             if name in flames and "radius_mm" in flames[name]]  # fmt: skip
+    return min(radii, default=None)
+
+
+def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
+    """Plan of the mesh, as far as it can be told from what was read of a case.
+
+    Without a flame the size at the heat is the size away, by default a twentieth of the part's
+    largest extent.
+
+    Returns:
+        The plan; None for a mesh file, or when a value that it needs is not known.
+    """
+    size, mesh = size_of(draft["workpiece"] or {}), draft["mesh"]
+    if size is None or mesh is None or draft["heats"] is None:
+        return None
+    if not {"size_at_heat_mm", "size_away_mm", "layers"} <= set(mesh):
+        return None
+    fine, coarse, radius = mesh["size_at_heat_mm"], mesh["size_away_mm"], smallest_radius(draft)
+    if radius is None:
+        if draft["heats"]:
+            return None
+        coarse = coarse or max(size) / 20
+        fine, radius = coarse, 0.5 * coarse
+    fine = fine or radius / 3
+    coarse = coarse or 4 * fine
+    reach = 2 * _largest_radius(draft, radius)
+    try:
+        counts = [
+            len(graded(size[axis], fine_spans=_spans(draft, axis, size, reach), fine=fine,
+                       coarse=coarse))
+            for axis in (0, 1)
+        ]  # fmt: skip
+    except MeshError:
+        return None
+    return MeshPlan(
+        size_at_heat_mm=fine, size_away_mm=coarse, reach_mm=reach, layers=mesh["layers"],
+        nodes=counts[0] * counts[1] * (mesh["layers"] + 1),
+    )  # fmt: skip
+
+
+def _largest_radius(draft: Mapping[str, Any], otherwise: float) -> float:
+    flames: Mapping[str, Read] = draft["flames"] or {}
+    used = {heat["flame"] for heat in draft["heats"] if "flame" in heat}
+    return max((flames[name].get("radius_mm", 0.0) for name in used if name in flames),
+               default=otherwise)  # fmt: skip
+
+
+def _spans(
+    draft: Mapping[str, Any], axis: int, size: tuple[float, float, float], reach: float
+) -> list[tuple[float, float]]:
+    """Where elements are fine along x or y, mm."""
+    spans = []
+    for heat in draft["heats"]:
+        face, path = heat.get("face"), path_in(heat)
+        if face not in FACE_SIDES or path is None:
+            continue
+        normal, side = FACE_SIDES[face]
+        if normal == axis:
+            spans.append((0.0, reach) if side < 0 else (size[axis] - reach, size[axis]))
+        else:
+            values = [point[FACE_AXES[face].index(axis)] for point in path]
+            spans.append((min(values) - reach, max(values) + reach))
+    return spans

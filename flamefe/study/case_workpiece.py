@@ -1,0 +1,297 @@
+"""The part of a case that says what is heated: shape, mesh, own materials, surroundings."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from flamefe.study.case_part import Name, Number, RisingPairs, WholeNumber, Words, part
+
+Celsius = Annotated[Number, Field(ge=-200, le=3000)]
+"""A temperature at which a property is given, C."""
+
+
+@part
+class Plate:
+    """A flat plate: x along its length, y along its width, z through its thickness.
+
+    Its origin is a corner of the face "bottom" (z = 0). Faces: top, bottom (z), start, end (x),
+    near, far (y).
+
+    Args:
+        kind: "plate".
+        length_mm: along x, mm, 5 to 30 000.
+        width_mm: along y, mm, 5 to 10 000.
+        thickness_mm: along z, mm, 0.5 to 300.
+        material: a ready material or one of the case's own.
+
+    Raises:
+        CaseError: a value is missing or out of its range.
+
+    Example:
+        >>> Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S355").size_mm
+        (400.0, 200.0, 12.0)
+    """
+
+    kind: Annotated[Literal["plate"], Field(description="A flat plate.")] = "plate"
+    length_mm: Annotated[Number, Field(ge=5, le=30_000, description="Length along x, mm.")]
+    width_mm: Annotated[Number, Field(ge=5, le=10_000, description="Width along y, mm.")]
+    thickness_mm: Annotated[Number, Field(ge=0.5, le=300, description="Thickness along z, mm.")]
+    material: Annotated[
+        Name, Field(description="Name of a ready material or of one of the case's own.")
+    ]
+
+    @property
+    def size_mm(self) -> tuple[float, float, float]:
+        """Extent along x, y and z, mm."""
+        return (self.length_mm, self.width_mm, self.thickness_mm)
+
+
+@part
+class Bar:
+    """A flat bar: x along its length, y along its depth, z through its thickness.
+
+    Faces as of a plate; near and far are the bar's narrow edges.
+
+    Args:
+        kind: "bar".
+        length_mm: along x, mm, 5 to 30 000.
+        depth_mm: along y, mm, 5 to 2000.
+        thickness_mm: along z, mm, 0.5 to 300.
+        material: a ready material or one of the case's own.
+
+    Raises:
+        CaseError: a value is missing or out of its range.
+
+    Example:
+        >>> Bar(length_mm=600, depth_mm=100, thickness_mm=10, material="S235").size_mm
+        (600.0, 100.0, 10.0)
+    """
+
+    kind: Annotated[Literal["bar"], Field(description="A flat bar.")] = "bar"
+    length_mm: Annotated[Number, Field(ge=5, le=30_000, description="Length along x, mm.")]
+    depth_mm: Annotated[Number, Field(ge=5, le=2000, description="Depth along y, mm.")]
+    thickness_mm: Annotated[Number, Field(ge=0.5, le=300, description="Thickness along z, mm.")]
+    material: Annotated[
+        Name, Field(description="Name of a ready material or of one of the case's own.")
+    ]
+
+    @property
+    def size_mm(self) -> tuple[float, float, float]:
+        """Extent along x, y and z, mm."""
+        return (self.length_mm, self.depth_mm, self.thickness_mm)
+
+
+@part
+class MeshFile:
+    """A part of any shape, read from a file of hexahedra with named faces and node sets.
+
+    Args:
+        kind: "mesh file".
+        file: path of the file; in a case file from the folder of the case file.
+        unit_mm: size of one unit of length of the file, mm, 0.001 to 1000.
+        material: a ready material or one of the case's own.
+
+    Raises:
+        CaseError: a value is missing or out of its range.
+
+    Example:
+        >>> MeshFile(file="chute.msh", material="S355").unit_mm
+        1.0
+    """
+
+    kind: Annotated[Literal["mesh file"], Field(description="A part from a mesh file.")] = (
+        "mesh file"
+    )
+    file: Annotated[
+        Words, Field(min_length=1, max_length=1000, description="Path of the mesh file.")
+    ]
+    unit_mm: Annotated[
+        Number, Field(ge=0.001, le=1000, description="Size of a unit of length of the file, mm.")
+    ] = 1.0
+    material: Annotated[
+        Name, Field(description="Name of a ready material or of one of the case's own.")
+    ]
+
+
+@part
+class Mesh:
+    """How fine the part is divided; of no effect on a part from a mesh file.
+
+    Args:
+        size_at_heat_mm: largest element where the flame goes, mm, 0.2 to 1000; None: a third of
+            the smallest radius of the flames in use.
+        size_away_mm: largest element elsewhere, mm, 0.2 to 1000; None: four times the size at
+            the heat.
+        layers: element layers through the thickness, 1 to 40.
+
+    Raises:
+        CaseError: a value is out of its range.
+
+    Example:
+        >>> Mesh(size_at_heat_mm=6).layers
+        4
+    """
+
+    size_at_heat_mm: Annotated[
+        Number | None,
+        Field(
+            ge=0.2, le=1000,
+            description="Largest element where the flame goes, mm; "
+            "else a third of the smallest flame radius.",
+        ),
+    ] = None  # fmt: skip
+    size_away_mm: Annotated[
+        Number | None,
+        Field(
+            ge=0.2, le=1000,
+            description="Largest element away from the flame, mm; "
+            "else four times the size at the heat.",
+        ),
+    ] = None  # fmt: skip
+    layers: Annotated[
+        WholeNumber, Field(ge=1, le=40, description="Element layers through the thickness.")
+    ] = 4
+
+
+@part
+class MaterialTables:
+    """Properties of a metal against temperature, each as pairs of temperature (C) and value.
+
+    Temperatures rise from pair to pair and lie between -200 and 3000 C; between pairs a property
+    runs straight, outside them it stays constant. None: as in the base.
+
+    Args:
+        conductivity_W_mK: W/(m K), above 0, up to 1000.
+        specific_heat_J_kgK: J/(kg K), above 0, up to 100 000.
+        thermal_strain: strain, -0.1 to 0.1, 0 at 20 C.
+        youngs_modulus_GPa: GPa, above 0, up to 1000.
+        poisson: Poisson's ratio, 0 up to below 0.5.
+        yield_MPa: yield stress, MPa, above 0, up to 5000.
+        hardening_modulus_GPa: slope of the yield stress by plastic strain, GPa, 0 to 100.
+
+    Raises:
+        CaseError: a table doesn't rise, or a value is out of its range.
+
+    Example:
+        >>> MaterialTables(yield_MPa=[[20, 380], [650, 110]]).yield_MPa
+        ((20.0, 380.0), (650.0, 110.0))
+    """
+
+    conductivity_W_mK: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=1000)]] | None,
+        Field(description="Pairs of temperature, C, and conductivity, W/(m K)."),
+    ] = None
+    specific_heat_J_kgK: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=100_000)]] | None,
+        Field(description="Pairs of temperature, C, and specific heat, J/(kg K)."),
+    ] = None
+    thermal_strain: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(ge=-0.1, le=0.1)]] | None,
+        Field(description="Pairs of temperature, C, and thermal strain, 0 at 20 C."),
+    ] = None
+    youngs_modulus_GPa: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=1000)]] | None,
+        Field(description="Pairs of temperature, C, and Young's modulus, GPa."),
+    ] = None
+    poisson: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(ge=0, lt=0.5)]] | None,
+        Field(description="Pairs of temperature, C, and Poisson's ratio."),
+    ] = None
+    yield_MPa: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=5000)]] | None,
+        Field(description="Pairs of temperature, C, and yield stress, MPa."),
+    ] = None
+    hardening_modulus_GPa: Annotated[
+        RisingPairs[Celsius, Annotated[Number, Field(ge=0, le=100)]] | None,
+        Field(description="Pairs of temperature, C, and hardening modulus, GPa."),
+    ] = None
+
+
+@part
+class OwnMaterial:
+    """A material of the case's own: a ready one with changes, or all of it.
+
+    Without a base it needs ``density_kg_m3``, ``heating_limit_C`` and every table.
+
+    Args:
+        base: ready material to start from; None: none.
+        yield_as: "0.2 % proof strength" or "2 % stress": which stress at temperature counts as
+            yield; "2 % stress" for a base of structural steel only; None: the proof strength.
+        yield_strength_MPa: cold yield strength, MPa, 10 to 2500; scales the base's yield curve.
+        hardening: "isotropic", "kinematic" or "mixed"; None: as in the base, or isotropic.
+        kinematic_share: kinematic part of mixed hardening, 0 to 1.
+        annealing_C: temperature above which hardening is lost, C, 100 to 2000; None: as in the
+            base, or never.
+        heating_limit_C: temperature it should not exceed under the flame, C, 50 to 2000.
+        valid_to_C: up to where its tables hold, C, 100 to 3000; None: as in the base, or 1200.
+        density_kg_m3: kg/m3, 100 to 25 000; None: as in the base.
+        tables: properties that replace those of the base.
+
+    Raises:
+        CaseError: a value is out of its range.
+
+    Example:
+        >>> OwnMaterial(base="S355", yield_strength_MPa=380).tables.yield_MPa is None
+        True
+    """
+
+    base: Annotated[Name | None, Field(description="Ready material to start from.")] = None
+    yield_as: Annotated[
+        Literal["0.2 % proof strength", "2 % stress"] | None,
+        Field(description="Which stress at temperature counts as yield."),
+    ] = None
+    yield_strength_MPa: Annotated[
+        Number | None,
+        Field(ge=10, le=2500, description="Cold yield strength, MPa; scales the yield curve."),
+    ] = None
+    hardening: Annotated[
+        Literal["isotropic", "kinematic", "mixed"] | None, Field(description="Kind of hardening.")
+    ] = None
+    kinematic_share: Annotated[
+        Number | None, Field(ge=0, le=1, description="Kinematic part of mixed hardening, 0 to 1.")
+    ] = None
+    annealing_C: Annotated[
+        Number | None,
+        Field(ge=100, le=2000, description="Temperature above which hardening is lost, C."),
+    ] = None
+    heating_limit_C: Annotated[
+        Number | None,
+        Field(ge=50, le=2000, description="Temperature it should not exceed when heated, C."),
+    ] = None
+    valid_to_C: Annotated[
+        Number | None, Field(ge=100, le=3000, description="Up to where its tables hold, C.")
+    ] = None
+    density_kg_m3: Annotated[
+        Number | None, Field(ge=100, le=25_000, description="Density, kg/m3.")
+    ] = None
+    tables: Annotated[
+        MaterialTables, Field(description="Properties that replace those of the base.")
+    ] = MaterialTables()
+
+
+@part
+class Surroundings:
+    """Air round the part.
+
+    Args:
+        ambient_C: temperature of the air and of the part at the start, C, -50 to 300.
+        film_W_m2K: film coefficient on every free face, W/(m2 K), 0 to 20 000.
+        emissivity: of every free face, 0 to 1.
+
+    Raises:
+        CaseError: a value is out of its range.
+
+    Example:
+        >>> Surroundings().ambient_C
+        20.0
+    """
+
+    ambient_C: Annotated[
+        Number, Field(ge=-50, le=300, description="Temperature of the air and the cold part, C.")
+    ] = 20.0
+    film_W_m2K: Annotated[
+        Number, Field(ge=0, le=20_000, description="Film coefficient on free faces, W/(m2 K).")
+    ] = 15.0
+    emissivity: Annotated[
+        Number, Field(ge=0, le=1, description="Emissivity of free faces, 0 to 1.")
+    ] = 0.7

@@ -1,0 +1,123 @@
+"""Contradictions among supports, loads, inherent strain and the part."""
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any
+
+from flamefe.study.case_mesh import size_of
+from flamefe.study.faults import Fault, Path, choose, shown
+from flamefe.workpiece.faces import FACE_SIDES
+
+Draft = Mapping[str, Any]
+
+_ON_SETS = ("clamp", "push")
+
+
+def holding_faults(draft: Draft) -> Iterator[Fault]:
+    """Faults of supports, loads and inherent strain: off the part, or against each other."""
+    if (draft["workpiece"] or {}).get("kind") in ("plate", "bar"):
+        yield from face_faults(draft, tuple(FACE_SIDES), ())
+    yield from _clashes(draft)
+    yield from _points(draft)
+    yield from _boxes(draft)
+
+
+def face_faults(
+    draft: Draft, faces: Collection[str], node_sets: Collection[str]
+) -> Iterator[Fault]:
+    """Faults of supports and loads that name a face or node set that doesn't exist."""
+    for name in ("supports", "loads"):
+        for i, item in enumerate(draft[name] or ()):
+            face = item.get("face")
+            if face is None:
+                continue
+            sets = node_sets if item["kind"] in _ON_SETS else ()
+            if face in faces or face in sets:
+                continue
+            allowed, advice = choose(face, [*faces, *sets])
+            given = f"no face {shown(face)}"
+            if face in node_sets:
+                given = f"{shown(face)}, a node set, which has no normal and no area"
+            yield Fault(path=(name, i, "face"), given=given, allowed=allowed, advice=advice)
+
+
+def _clashes(draft: Draft) -> Iterator[Fault]:
+    """Two supports that prescribe the same movement of one face."""
+    taken: dict[tuple[str, str], tuple[int, str]] = {}
+    for i, item in enumerate(draft["supports"] or ()):
+        face, kind = item.get("face"), item.get("kind")
+        if face is None:
+            continue
+        if kind == "push":
+            axes = [item["direction"]] if "direction" in item else []
+        elif kind == "guide":
+            axes = ["xyz"[FACE_SIDES[face][0]]] if face in FACE_SIDES else []
+        else:
+            axes = ["x", "y", "z"]
+        for axis in axes:
+            before = taken.setdefault((face, axis), (i, kind))
+            if before[0] != i and "push" in (kind, before[1]):
+                yield Fault(
+                    path=("supports", i, "face"),
+                    given=f"a {kind} on the face {shown(face)}, whose movement along {axis} the "
+                    f"{before[1]} of support {before[0] + 1} already prescribes",
+                    allowed="one support for each face and direction",
+                    advice="Take one of the two out, or put it on another face.",
+                )
+
+
+def _outside(point: tuple[float, ...], size: tuple[float, ...]) -> str:
+    """By how much a point lies outside the part, in words; empty when it is inside."""
+    return " and ".join(
+        f"{value - end:g} mm beyond {axis} = {end:g}" if value > end
+        else f"{-value:g} mm before {axis} = 0"
+        for value, end, axis in zip(point, size, "xyz", strict=True)
+        if value > end * (1 + 1e-9) or value < -1e-9 * end
+    )  # fmt: skip
+
+
+def _points(draft: Draft) -> Iterator[Fault]:
+    size = size_of(draft["workpiece"] or {})
+    if size is None:
+        return
+    places: list[tuple[Path, tuple[float, ...]]] = []
+    for i, item in enumerate(draft["supports"] or ()):
+        if item.get("kind") == "points":
+            for n, point in enumerate(item.get("at_mm", ())):
+                places.append((("supports", i, "at_mm", n), point))
+    for i, item in enumerate(draft["loads"] or ()):
+        if item.get("kind") == "force" and "at_mm" in item:
+            places.append((("loads", i, "at_mm"), item["at_mm"]))
+    for path, point in places:
+        if words := _outside(point, size):
+            yield Fault(
+                path=path,
+                given=f"({', '.join(f'{v:g}' for v in point)}), off the part by {words}",
+                allowed=_extent(size), advice="Move the point into the part or onto its surface.",
+            )  # fmt: skip
+
+
+def _extent(size: tuple[float, ...]) -> str:
+    return ", ".join(f"{a} from 0 to {e:g}" for a, e in zip("xyz", size, strict=True)) + " mm"
+
+
+def _boxes(draft: Draft) -> Iterator[Fault]:
+    size = size_of(draft["workpiece"] or {})
+    for i, box in enumerate(draft["inherent_strain"] or ()):
+        low, high = box.get("from_mm"), box.get("to_mm")
+        if low is None or high is None:
+            continue
+        flat = [a for a, u, v in zip("xyz", low, high, strict=True) if v <= u]
+        if flat:
+            yield Fault(
+                path=("inherent_strain", i, "to_mm"),
+                given=f"a corner that is not beyond from_mm along {' and '.join(flat)}",
+                allowed="each of x, y, z above that of from_mm",
+                advice="Give the lowest corner as from_mm, the highest as to_mm.",
+            )
+        elif size is not None and any(
+            v <= 0 or u >= end for u, v, end in zip(low, high, size, strict=True)
+        ):
+            yield Fault(
+                path=("inherent_strain", i), given="a box that lies wholly off the part",
+                allowed=_extent(size), advice="Move the box into the part.",
+            )  # fmt: skip
