@@ -37,14 +37,14 @@ class TemperatureHistory:
         times: (nt,) s.
         temperatures: (nt, n) C.
         energy: the balance over the whole history.
-        stops: indices into ``times`` at which straining must stop (start and end of heats and cycles).
+        cold: indices into ``times`` at which a cycle has ended and the part is cold throughout.
         footprint_on_part: smallest share of a flame's footprint that lay on its face.
     """
 
     times: Array
     temperatures: Array
     energy: EnergyBalance
-    stops: tuple[int, ...] = ()
+    cold: tuple[int, ...] = ()
     footprint_on_part: float = 1.0
 
     @property

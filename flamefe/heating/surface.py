@@ -1,0 +1,122 @@
+"""Faces of the part as heat sees them: quadrature points, and what they lose to the air."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+from skfem import ElementHex1, FacetBasis, MeshHex
+
+from flamefe.basics.errors import OutOfRange
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""W/(m2 K4), CODATA 2018, exact."""
+ZERO_CELSIUS = 273.15
+"""K."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FacePoints:
+    """Quadrature points of some faces of a mesh.
+
+    Args:
+        nodes: number of mesh nodes n.
+        points: (k, 3) m.
+        areas: (k,) m2 that each point stands for.
+        values: sparse (k, n), from nodal values to points.
+    """
+
+    nodes: int
+    points: Array
+    areas: Array
+    values: csr_matrix
+    _back: csr_matrix = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_back", csr_matrix(self.values.T))
+
+    @classmethod
+    def of(cls, mesh: MeshHex, facets: IntArray, *, order: int = 3) -> "FacePoints":
+        """Points of ``facets`` (indices), exact for polynomials of ``order`` on flat faces.
+
+        Example:
+            >>> mesh = MeshHex()
+            >>> face = FacePoints.of(mesh, mesh.boundary_facets())
+            >>> round(float(face.areas.sum()), 12)
+            6.0
+        """
+        basis = FacetBasis(mesh, ElementHex1(), facets=np.asarray(facets), intorder=order)
+        count = basis.dx.size
+        corners = mesh.t[:, basis.tind]
+        shape = np.stack([np.broadcast_to(basis.basis[a][0], basis.dx.shape) for a in range(8)])
+        rows = np.broadcast_to(np.arange(count).reshape(basis.dx.shape), shape.shape)
+        columns = np.broadcast_to(corners[:, :, None], shape.shape)
+        keep = np.abs(shape) > 1e-14
+        values = csr_matrix(
+            (shape[keep], (rows[keep], columns[keep])), shape=(count, mesh.p.shape[1])
+        )
+        places = np.asarray(basis.global_coordinates()).reshape(3, -1).T
+        return cls(
+            nodes=mesh.p.shape[1],
+            points=np.ascontiguousarray(places),
+            areas=basis.dx.reshape(-1).copy(),
+            values=values,
+        )
+
+    def gather(self, flux: Array) -> Array:
+        """Nodal powers (n,) W of a flux (k,) W/m2 at the points."""
+        return np.asarray(self._back @ (flux * self.areas))
+
+    def conductance(self, coefficient: Array) -> csr_matrix:
+        """Sparse (n, n) W/K of a film coefficient (k,) W/(m2 K) at the points."""
+        weighted = self.values.multiply((coefficient * self.areas)[:, None])
+        return csr_matrix(self._back @ weighted)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Cooling:
+    """What faces lose by convection and radiation.
+
+    Formula: q = h (T - Ta) + e s ((T + 273.15)^4 - (Ta + 273.15)^4).
+
+    Args:
+        face: quadrature points of the faces.
+        film: h, W/(m2 K).
+        emissivity: e, 0 to 1.
+        ambient: Ta, C.
+
+    Raises:
+        OutOfRange: film below 0 or emissivity outside 0 to 1.
+    """
+
+    face: FacePoints
+    film: float
+    emissivity: float
+    ambient: float
+
+    def __post_init__(self) -> None:
+        if self.film < 0.0 or not 0.0 <= self.emissivity <= 1.0:
+            raise OutOfRange(
+                f"A face has a film coefficient of {self.film:g} W/(m2 K) and an emissivity of "
+                f"{self.emissivity:g}; allowed: 0 or more, and 0 to 1."
+            )
+
+    def loss(self, temperature: Array) -> Array:
+        """Nodal losses (n,) W at nodal temperatures (n,) C."""
+        at = self.face.values @ temperature
+        return self.face.gather(self._flux(at))
+
+    def slope(self, temperature: Array) -> csr_matrix:
+        """Derivative of the losses by nodal temperature, sparse (n, n) W/K."""
+        at = self.face.values @ temperature
+        radiative = 4.0 * self.emissivity * STEFAN_BOLTZMANN * (at + ZERO_CELSIUS) ** 3
+        return self.face.conductance(self.film + radiative)
+
+    def _flux(self, at: Array) -> Array:
+        radiative = (at + ZERO_CELSIUS) ** 4 - (self.ambient + ZERO_CELSIUS) ** 4
+        return np.asarray(
+            self.film * (at - self.ambient) + self.emissivity * STEFAN_BOLTZMANN * radiative
+        )
