@@ -102,8 +102,8 @@ class Case:
     """All of a case. Each part is checked for itself and all parts against each other.
 
     Without supports only the part's movement as a rigid body is held, at three points, so that
-    it deforms freely. With supports that leave a rigid-body movement free the engine holds that
-    movement in the same way.
+    it deforms freely. With supports the engine checks, before it solves, that together they stop
+    every movement as a rigid body, and refuses otherwise.
 
     Args:
         title: one line, 1 to 200 characters.
@@ -238,7 +238,8 @@ def notes(case: Case) -> tuple[str, ...]:
             f"radius of {min(radii_used):g} mm: expect a coarse answer."
         )
     limit = case.limits.temperature_C
-    own = heatable(case.workpiece.material, None).heating_limit_C
+    drafted = draft_of(_parts(case))["materials"]
+    own = heatable(case.workpiece.material, drafted).heating_limit_C
     if limit is not None and own is not None and limit > own:
         said.append(f"The limit of {limit:g} C is above the material's own of {own:g} C.")
     return tuple(said)

@@ -1,19 +1,19 @@
-"""Which materials a case can name, and how hot they may be made."""
+"""Which materials a case can name, how hot they may be made, and what own ones must hold."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
+from functools import cache
 from typing import Any
 
+from flamefe.basics.errors import MaterialError
 from flamefe.study.case_draft import Read
 from flamefe.study.case_part import fields_of
 from flamefe.study.case_workpiece import MaterialTables
 from flamefe.study.faults import Fault, choose, shown
+from flamefe.workpiece.own import own_table
+from flamefe.workpiece.standard import material, material_names
 
-READY = ("S235", "S355", "S460", "S690QL", "1.4301", "6082-T6", "5083-O")
-"""Names of the ready materials."""
-STRUCTURAL = ("S235", "S355", "S460")
-"""Ready structural steels, for which both stresses at temperature are known."""
+Say = Callable[[str, str, str, str], Fault]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,8 +29,18 @@ class Heatable:
     valid_to_C: float | None
 
 
+@cache
+def _ready(name: str | None) -> Heatable:
+    if name not in material_names():
+        return Heatable(heating_limit_C=None, valid_to_C=None)
+    made = material(name)
+    return Heatable(heating_limit_C=made.heating_limit_C, valid_to_C=made.valid_to_C)
+
+
 def heatable(name: str | None, materials: Mapping[str, Read] | None) -> Heatable:
     """How hot the material of that name may be made, as far as it is known.
+
+    Tables of more than one pair end an own material's range where they end.
 
     Args:
         name: a ready material or one of the case's own.
@@ -38,108 +48,115 @@ def heatable(name: str | None, materials: Mapping[str, Read] | None) -> Heatable
     """
     own = (materials or {}).get(name or "")
     if own is None:
-        return Heatable(heating_limit_C=None, valid_to_C=1200.0 if name in READY else None)
-    base = heatable(own["base"], None) if own.get("base") else heatable(None, None)
+        return _ready(name)
+    base = _ready(own.get("base"))
+    ends = [pairs[-1][0] for pairs in tables_of(own).values() if pairs and len(pairs) > 1]
     return Heatable(
         heating_limit_C=own.get("heating_limit_C") or base.heating_limit_C,
-        valid_to_C=own.get("valid_to_C") or base.valid_to_C or 1200.0,
+        valid_to_C=min([base.valid_to_C or 1200.0, *ends]),
     )
 
 
-def material_faults(draft: Mapping[str, Any]) -> Iterator[Fault]:
-    """Faults of the materials: unknown, half given, or at odds with themselves."""
-    materials: Mapping[str, Read] | None = draft["materials"]
-    wanted = (draft["workpiece"] or {}).get("material")
-    if wanted is not None and materials is not None and wanted not in {*READY, *materials}:
-        allowed, advice = choose(wanted, [*READY, *materials])
-        yield Fault(
-            path=("workpiece", "material"), given=shown(wanted), allowed=allowed,
-            advice=f"{advice} Or define it as [materials.NAME].",
-        )  # fmt: skip
-    for name, own in (materials or {}).items():
-        yield from _own_faults(name, own)
-
-
-def _own_faults(name: str, own: Read) -> Iterator[Fault]:
-    def fault(key: str, given: str, allowed: str, advice: str) -> Fault:
-        path = ("materials", name, *key.split(".")) if key else ("materials", name)
-        return Fault(path=path, given=given, allowed=allowed, advice=advice)
-
-    if name in READY:
-        yield fault("", f"the name {shown(name)} of a ready material", "a name of its own",
-                    f'Rename it and start it with base = "{name}".')  # fmt: skip
-    base = own.get("base")
-    if base is not None and base not in READY:
-        allowed, advice = choose(base, READY)
-        yield fault("base", shown(base), allowed, advice)
-    tables = _tables(own)
-    if "base" in own and base is None:
-        yield from _whole_faults(fault, own, tables)
-    yield from _hardening_faults(fault, own)
-    yield from _yield_faults(fault, own, base, tables)
-    strain = tables.get("thermal_strain")
-    if strain and abs(at_20 := _between(strain, 20.0)) > 1e-5:
-        yield fault("tables.thermal_strain", f"{at_20:g} at 20 C", "0 at 20 C",
-                    "Take the strain at 20 C off every value.")  # fmt: skip
-    limit = own.get("heating_limit_C")
-    valid = heatable(name, {name: own}).valid_to_C
-    if limit is not None and valid is not None and limit > valid:
-        yield fault(
-            "heating_limit_C", f"{limit:g} C", f"at most {valid:g} C, where its tables end",
-            "Lower the limit, or give tables that reach further and valid_to_C.",
-        )  # fmt: skip
-
-
-def _tables(own: Read) -> Mapping[str, Any]:
+def tables_of(own: Read) -> Mapping[str, Any]:
+    """Tables of an own material that could be read, by name."""
     tables = own.get("tables")
     if isinstance(tables, MaterialTables):
         return {key: getattr(tables, key) for key in fields_of(MaterialTables)}
     return tables or {}
 
 
-def _whole_faults(fault: Any, own: Read, tables: Mapping[str, Any]) -> Iterator[Fault]:
-    for key in ("density_kg_m3", "heating_limit_C"):
-        if key in own and own[key] is None:
-            yield fault(key, "nothing, and no base", "a number",
-                        f"Add {key}, or start from a ready material with base.")  # fmt: skip
-    for key in fields_of(MaterialTables):
-        if key in tables and tables[key] is None:
-            yield fault(f"tables.{key}", "nothing, and no base", "pairs of temperature and value",
-                        f"Add {key}, or start from a ready material with base.")  # fmt: skip
+def material_faults(draft: Mapping[str, Any]) -> Iterator[Fault]:
+    """Faults of the materials: unknown, half given, or at odds with themselves."""
+    materials: Mapping[str, Read] | None = draft["materials"]
+    wanted = (draft["workpiece"] or {}).get("material")
+    known = [*material_names(), *(materials or {})]
+    if wanted is not None and materials is not None and wanted not in known:
+        allowed, advice = choose(wanted, known)
+        yield Fault(
+            path=("workpiece", "material"), given=f"{shown(wanted)}, which is not known",
+            allowed=allowed, advice=f"{advice} Or define it as [materials.NAME].",
+        )  # fmt: skip
+    for name, own in (materials or {}).items():
+        yield from _own_faults(name, own)
 
 
-def _hardening_faults(fault: Any, own: Read) -> Iterator[Fault]:
-    if "hardening" not in own or "kinematic_share" not in own:
-        return
-    mixed, share = own["hardening"] == "mixed", own["kinematic_share"]
-    if mixed and share is None:
-        yield fault("kinematic_share", "nothing", "a number from 0 to 1 with mixed hardening",
-                    "Add the kinematic share of the hardening.")  # fmt: skip
-    if not mixed and share is not None:
-        yield fault("kinematic_share", f"{share:g}", 'a share only with hardening = "mixed"',
-                    'Take it out, or set hardening = "mixed".')  # fmt: skip
+def _own_faults(name: str, own: Read) -> Iterator[Fault]:
+    def say(key: str, given: str, allowed: str, advice: str) -> Fault:
+        path = ("materials", name, *(key.split(".") if key else ()))
+        return Fault(path=path, given=given, allowed=allowed, advice=advice)
+
+    if name in material_names():
+        yield say("", f"the name {shown(name)} of a ready material", "a name of its own",
+                  f"Rename it, and start it with base = {shown(name)}.")  # fmt: skip
+    base = own.get("base")
+    if base is not None and base not in material_names():
+        allowed, advice = choose(base, material_names())
+        yield say("base", shown(base), allowed, advice)
+    if "base" in own and base is None:
+        yield from _whole_faults(say, own)
+    if own.get("kinematic_share") is not None and own.get("hardening", "mixed") != "mixed":
+        yield say("kinematic_share", f"{own['kinematic_share']:g}",
+                  'a share only with hardening = "mixed"',
+                  'Take it out, or set hardening = "mixed".')  # fmt: skip
+    yield from _yield_faults(say, own, base)
+    yield from _table_faults(say, own)
+    limit, valid = own.get("heating_limit_C"), heatable(name, {name: own}).valid_to_C
+    if limit is not None and valid is not None and limit > valid:
+        yield say("heating_limit_C", f"{limit:g} C, above {valid:g} C, where its tables end",
+                  f"up to {valid:g} C",
+                  "Lower the limit, or give tables that reach further.")  # fmt: skip
 
 
-def _yield_faults(fault: Any, own: Read, base: str | None, tables: Mapping[str, Any]) -> Iterator[Fault]:
-    curve = tables.get("yield_MPa") is not None
-    if own.get("yield_as") == "2 % stress" and base is not None and base not in STRUCTURAL:
-        yield fault("yield_as", '"2 % stress"', f"only with the bases {', '.join(STRUCTURAL)}",
-                    'Use "0.2 % proof strength" or another base.')  # fmt: skip
+def _whole_faults(say: Say, own: Read) -> Iterator[Fault]:
+    """What a material without a base lacks; its hardening modulus may be left out."""
+    tables = tables_of(own)
+    numbers = ("density_kg_m3", "heating_limit_C")
+    missing: list[str] = [key for key in numbers if key in own and own[key] is None]
+    missing += [
+        f"tables.{key}"
+        for key in fields_of(MaterialTables)
+        if key in tables and tables[key] is None and key != "hardening_modulus_GPa"
+    ]
+    for key in missing:
+        wanted = "pairs of temperature and value" if key.startswith("tables.") else "a number"
+        yield say(key, "nothing, and no base", wanted,
+                  f"Add {key}, or start from a ready material with base.")  # fmt: skip
+
+
+def _yield_faults(say: Say, own: Read, base: str | None) -> Iterator[Fault]:
+    curve = tables_of(own).get("yield_MPa") is not None
+    two_percent = own.get("yield_as") == "2 % stress"
+    if two_percent and base in material_names() and not _has_2_percent(base):
+        yield say("yield_as", '"2 % stress"', "it only with a base of structural steel",
+                  'Use "0.2 % proof strength", or another base.')  # fmt: skip
     for key in ("yield_as", "yield_strength_MPa"):
         if own.get(key) is None:
             continue
         if curve:
-            yield fault(key, f"{key} beside tables.yield_MPa", "one of the two",
-                        f"Take out {key} or the table: the table is the whole curve.")  # fmt: skip
+            yield say(key, f"{key} beside tables.yield_MPa", "one of the two",
+                      f"Take out {key} or the table: the table is the whole curve.")  # fmt: skip
         elif "base" in own and base is None:
-            yield fault(key, f"{key} without a base", f"{key} with a base, whose curve it changes",
-                        "Add a base, or give the curve as tables.yield_MPa.")  # fmt: skip
+            yield say(key, f"{key} without a base", f"{key} with a base, whose curve it changes",
+                      "Add a base, or give the curve as tables.yield_MPa.")  # fmt: skip
 
 
-def _between(pairs: tuple[tuple[float, float], ...], at: float) -> float:
-    if at <= pairs[0][0]:
-        return pairs[0][1]
-    for (x0, y0), (x1, y1) in pairwise(pairs):
-        if at <= x1:
-            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
-    return pairs[-1][1]
+def _has_2_percent(base: str | None) -> bool:
+    try:
+        material(base or "", yield_as="2 % stress")
+    except MaterialError:
+        return False
+    return True
+
+
+def _table_faults(say: Say, own: Read) -> Iterator[Fault]:
+    """Tables with numbers that are not plausible in the unit of their name."""
+    for key, pairs in tables_of(own).items():
+        if pairs is None:
+            continue
+        try:
+            own_table(key, pairs)
+        except MaterialError as error:
+            given, _, advice = str(error).removeprefix(f"Table {key}: ").partition(". ")
+            yield say(f"tables.{key}", given.removesuffix("."),
+                      "numbers that a metal has in the unit of the name",
+                      advice or "Check the unit and the numbers.")  # fmt: skip

@@ -8,6 +8,8 @@ from flamefe.study.case_part import Name, Number, RisingPairs, WholeNumber, Word
 
 Celsius = Annotated[Number, Field(ge=-200, le=3000)]
 """A temperature at which a property is given, C."""
+Positive = Annotated[Number, Field(gt=0)]
+"""A number above 0."""
 
 
 @part
@@ -157,17 +159,19 @@ class Mesh:
 class MaterialTables:
     """Properties of a metal against temperature, each as pairs of temperature (C) and value.
 
-    Temperatures rise from pair to pair and lie between -200 and 3000 C; between pairs a property
-    runs straight, outside them it stays constant. None: as in the base.
+    Temperatures rise from pair to pair, lie between -200 and 3000 C and start at 100 C or below;
+    between pairs a property runs straight, outside them it stays constant; a single pair is a
+    constant. None: as in the base. A case refuses numbers that no metal has in these units.
 
     Args:
-        conductivity_W_mK: W/(m K), above 0, up to 1000.
-        specific_heat_J_kgK: J/(kg K), above 0, up to 100 000.
-        thermal_strain: strain, -0.1 to 0.1, 0 at 20 C.
-        youngs_modulus_GPa: GPa, above 0, up to 1000.
+        conductivity_W_mK: W/(m K), at 20 C 2 to 450, up to 450.
+        specific_heat_J_kgK: J/(kg K), at 20 C 100 to 3000, up to 50 000.
+        thermal_strain: strain, 0 at 20 C, -0.06 to 0.06.
+        youngs_modulus_GPa: GPa, at 20 C 10 to 500, up to 500.
         poisson: Poisson's ratio, 0 up to below 0.5.
-        yield_MPa: yield stress, MPa, above 0, up to 5000.
-        hardening_modulus_GPa: slope of the yield stress by plastic strain, GPa, 0 to 100.
+        yield_MPa: yield stress, MPa, at 20 C 5 to 3000, up to 3000.
+        hardening_modulus_GPa: slope of the yield stress by plastic strain, GPa, 0 to 50; without
+            a base and without this a hundredth of Young's modulus.
 
     Raises:
         CaseError: a table doesn't rise, or a value is out of its range.
@@ -178,19 +182,19 @@ class MaterialTables:
     """
 
     conductivity_W_mK: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=1000)]] | None,
+        RisingPairs[Celsius, Positive] | None,
         Field(description="Pairs of temperature, C, and conductivity, W/(m K)."),
     ] = None
     specific_heat_J_kgK: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=100_000)]] | None,
+        RisingPairs[Celsius, Positive] | None,
         Field(description="Pairs of temperature, C, and specific heat, J/(kg K)."),
     ] = None
     thermal_strain: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(ge=-0.1, le=0.1)]] | None,
+        RisingPairs[Celsius, Number] | None,
         Field(description="Pairs of temperature, C, and thermal strain, 0 at 20 C."),
     ] = None
     youngs_modulus_GPa: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=1000)]] | None,
+        RisingPairs[Celsius, Positive] | None,
         Field(description="Pairs of temperature, C, and Young's modulus, GPa."),
     ] = None
     poisson: Annotated[
@@ -198,11 +202,11 @@ class MaterialTables:
         Field(description="Pairs of temperature, C, and Poisson's ratio."),
     ] = None
     yield_MPa: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(gt=0, le=5000)]] | None,
+        RisingPairs[Celsius, Positive] | None,
         Field(description="Pairs of temperature, C, and yield stress, MPa."),
     ] = None
     hardening_modulus_GPa: Annotated[
-        RisingPairs[Celsius, Annotated[Number, Field(ge=0, le=100)]] | None,
+        RisingPairs[Celsius, Annotated[Number, Field(ge=0)]] | None,
         Field(description="Pairs of temperature, C, and hardening modulus, GPa."),
     ] = None
 
@@ -211,20 +215,20 @@ class MaterialTables:
 class OwnMaterial:
     """A material of the case's own: a ready one with changes, or all of it.
 
-    Without a base it needs ``density_kg_m3``, ``heating_limit_C`` and every table.
+    Without a base it needs ``density_kg_m3``, ``heating_limit_C`` and every table but that of
+    the hardening modulus. Its range ends where its shortest table of more than one pair ends.
 
     Args:
         base: ready material to start from; None: none.
         yield_as: "0.2 % proof strength" or "2 % stress": which stress at temperature counts as
             yield; "2 % stress" for a base of structural steel only; None: the proof strength.
-        yield_strength_MPa: cold yield strength, MPa, 10 to 2500; scales the base's yield curve.
+        yield_strength_MPa: cold yield strength, MPa, 5 to 3000; scales the base's yield curve.
         hardening: "isotropic", "kinematic" or "mixed"; None: as in the base, or isotropic.
-        kinematic_share: kinematic part of mixed hardening, 0 to 1.
+        kinematic_share: kinematic part of mixed hardening, 0 to 1; None: a half.
         annealing_C: temperature above which hardening is lost, C, 100 to 2000; None: as in the
             base, or never.
         heating_limit_C: temperature it should not exceed under the flame, C, 50 to 2000.
-        valid_to_C: up to where its tables hold, C, 100 to 3000; None: as in the base, or 1200.
-        density_kg_m3: kg/m3, 100 to 25 000; None: as in the base.
+        density_kg_m3: kg/m3, 500 to 25 000; None: as in the base.
         tables: properties that replace those of the base.
 
     Raises:
@@ -242,7 +246,7 @@ class OwnMaterial:
     ] = None
     yield_strength_MPa: Annotated[
         Number | None,
-        Field(ge=10, le=2500, description="Cold yield strength, MPa; scales the yield curve."),
+        Field(ge=5, le=3000, description="Cold yield strength, MPa; scales the yield curve."),
     ] = None
     hardening: Annotated[
         Literal["isotropic", "kinematic", "mixed"] | None, Field(description="Kind of hardening.")
@@ -258,11 +262,8 @@ class OwnMaterial:
         Number | None,
         Field(ge=50, le=2000, description="Temperature it should not exceed when heated, C."),
     ] = None
-    valid_to_C: Annotated[
-        Number | None, Field(ge=100, le=3000, description="Up to where its tables hold, C.")
-    ] = None
     density_kg_m3: Annotated[
-        Number | None, Field(ge=100, le=25_000, description="Density, kg/m3.")
+        Number | None, Field(ge=500, le=25_000, description="Density, kg/m3.")
     ] = None
     tables: Annotated[
         MaterialTables, Field(description="Properties that replace those of the base.")
