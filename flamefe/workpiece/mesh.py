@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from skfem import MeshHex
 
 from flamefe.basics.errors import MeshError
-from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, side_facets
+from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, named_sides
 
 Array = NDArray[np.float64]
 Span = tuple[float, float]
@@ -151,7 +151,7 @@ def box_mesh(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> MeshHex:
                 f"{axis.size} were given."
             )
     mesh = MeshHex.init_tensor(*axes)
-    return mesh.with_boundaries({name: side_facets(mesh, name) for name in FACE_SIDES})
+    return mesh.with_boundaries(named_sides(mesh))
 
 
 def plate_mesh(
