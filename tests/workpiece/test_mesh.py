@@ -55,6 +55,10 @@ def test_graded_does_not_waste_elements() -> None:
     # fine span with a border of one element: 22; each side ln(20) / ln(1.3) = 11.4 growing
     # and the rest of 0.89 - 0.19 / ln 1.3 = 0.166 m coarse: 0.8 -> 46.5
     assert x.size - 1 == 47
+    x = graded(0.5, fine_spans=[(0.1, 0.2), (0.3, 0.4)], fine=0.01, coarse=1.0, growth=1.3)
+    # fine with borders 24, between the spans 2 ln(1 + 4 ln 1.3) / ln 1.3 = 5.47 (8 if it were
+    # fine throughout), outside twice ln(1 + 9 ln 1.3) / ln 1.3 = 4.62
+    assert x.size - 1 == 39
 
 
 def test_graded_is_symmetric_when_its_spans_are() -> None:

@@ -90,6 +90,15 @@ def test_the_peak_of_the_specific_heat_keeps_its_enthalpy() -> None:
         assert ours == pytest.approx(exact, rel=1e-3), (low, high)
 
 
+@pytest.mark.parametrize(
+    ("temperature", "heat"),
+    [(600, 666 + 13002 / 138), (734, 3916.5), (736, 4109.0), (899, 545 + 17820 / 168), (900, 650)],
+)
+def test_both_branches_of_the_peak(temperature: float, heat: float) -> None:
+    """EN 1993-1-2 by hand: 666 + 13002 / (738 - T) to 735 C, then 545 + 17820 / (T - 731)."""
+    assert eurocode.steel_specific_heat(temperature) == pytest.approx(heat)
+
+
 def test_conductivity_of_carbon_steel() -> None:
     steel = material("S355")
     np.testing.assert_allclose(
