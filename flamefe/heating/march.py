@@ -104,7 +104,8 @@ def heat_along(
     step = 1.0
     yield HeatMoment(time=time, temperature=temperature, phase="start")
     for phase in phases:
-        started, trend = time, None
+        started = time
+        trend: Array | None = None
         clock = _clock_of(phase, started, step, allowed_change)
         while not _over(phase, clock.time - started, temperature):
             if isinstance(phase, Burn):
@@ -211,7 +212,7 @@ def collected(moments: Sequence[HeatMoment]) -> TemperatureHistory:
         raise EnergyImbalance(
             f"{100 * energy.error:.1f} % of the heat is unaccounted for (supplied "
             f"{energy.supplied:.4g} J, stored {energy.stored:.4g} J, lost {energy.lost:.4g} J); "
-            f"at most {100 * WORST_BALANCE:g} % is accepted. Try a finer mesh or smaller heat steps."
+            f"at most {100 * WORST_BALANCE:g} % is accepted. Try smaller heat steps."
         )
     return TemperatureHistory(
         times=np.array([m.time for m in moments]),

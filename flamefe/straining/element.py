@@ -140,12 +140,12 @@ class StrainOperator:
             turn = np.eye(3)[None].repeat(count * POINTS, 0)
             if slopes is not None:
                 turn = turn + slopes[:, :, points].transpose(2, 0, 1)  # [p, j, i] = F_ij
-            b = np.empty((count * POINTS, 6, LOCAL, 3))
+            rates = np.empty((count * POINTS, 6, LOCAL, 3))
             for row, (j, k) in enumerate(_PAIRS):
-                b[:, row] = g[:, j, :, None] * turn[:, k, None, :]
+                rates[:, row] = g[:, j, :, None] * turn[:, k, None, :]
                 if j != k:
-                    b[:, row] += g[:, k, :, None] * turn[:, j, None, :]
-            b = b.reshape(count * POINTS, 6, 3 * LOCAL)
+                    rates[:, row] += g[:, k, :, None] * turn[:, j, None, :]
+            b = rates.reshape(count * POINTS, 6, 3 * LOCAL)
             weighted = moduli[points] * self.weights[points, None, None]
             right = (weighted @ b).reshape(count, POINTS * 6, 3 * LOCAL)
             left = b.reshape(count, POINTS * 6, 3 * LOCAL).transpose(0, 2, 1)

@@ -49,6 +49,10 @@ class TimeLine:
         return float(np.interp(time, self.times, self.factors))
 
 
+ALWAYS = TimeLine()
+"""Factor one at every time."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Support:
     """Displacements of nodes that are held or pushed.
@@ -65,7 +69,7 @@ class Support:
 
     held: BoolArray
     push: Array | None = None
-    history: TimeLine = TimeLine()
+    history: TimeLine = ALWAYS
     fitted: float = -NEVER
     released: float = NEVER
     name: str = "support"
@@ -78,12 +82,14 @@ class Load:
     Args:
         forces: (n, 3) N; their direction stays fixed in space.
         history: factor over time.
+        applied: s, when it comes on (minus infinity: from the start).
         released: s, when it is taken off, after that moment's equilibrium (infinity: never).
         name: for messages.
     """
 
     forces: Array
-    history: TimeLine = TimeLine()
+    history: TimeLine = ALWAYS
+    applied: float = -NEVER
     released: float = NEVER
     name: str = "load"
 
@@ -112,7 +118,7 @@ def clamp(
         12
     """
     held = np.zeros((body.points.shape[0], 3), dtype=bool)
-    held[np.ix_(body.nodes_of(face), list(axes))] = True
+    held[np.ix_(body.nodes_of(face), np.array(axes, dtype=int))] = True
     return Support(held=held, name=f"clamp on {face}", fitted=fitted, released=released)
 
 

@@ -1,6 +1,6 @@
 """What equilibrium must reach, moment by moment: temperature, loads, and what is held."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,7 +41,8 @@ def targets(
     moments: Sequence[tuple[float, Array, str]],
     supports: Sequence[Support],
     loads: Sequence[Load] = (),
-) -> tuple[Target, ...]:
+    fallback: Support | None = None,
+) -> Iterator[Target]:
     """Lay out the targets of a job.
 
     A load or support that is released at a moment is still there in that moment's equilibrium;
@@ -53,17 +54,17 @@ def targets(
         moments: (time s, temperature (n,) C, name or "") in rising order; the first is the start.
         supports: what holds the part.
         loads: what pulls on it.
+        fallback: takes over where the release of supports leaves the part loose.
 
-    Returns:
-        tuple[Target, ...]: the first brings the loads on at the start temperature.
+    Yields:
+        Target: the first brings the loads on at the start temperature.
 
     Raises:
         RestraintError: at some moment the part is not held against every shift and turn.
     """
-    result: list[Target] = []
     checked: set[bytes] = set()
 
-    def add(time: float, temperature: Array, name: str, after: bool, jump: bool) -> None:
+    def target(time: float, temperature: Array, name: str, after: bool, jump: bool) -> Target:
         held = np.zeros(points.shape, dtype=bool)
         where = np.full(points.shape, np.nan)
         force = np.zeros(points.shape)
@@ -77,8 +78,10 @@ def targets(
                 where[support.held] = moved[support.held]
         for load in loads:
             gone = load.released <= time if after else load.released < time
-            if not gone:
+            if load.applied <= time and not gone:
                 force = force + load.forces * load.history.at(time)
+        if after and fallback is not None and not holds_rigid_body(points, held):
+            held |= fallback.held
         key = held.tobytes()
         if key not in checked:
             checked.add(key)
@@ -88,22 +91,21 @@ def targets(
                     "supports given leave it free to move as a whole. Hold more directions, or "
                     "give no supports at all (then just the rigid-body modes are held)."
                 )
-        result.append(
-            Target(
-                time=time,
-                temperature=temperature,
-                force=force,
-                held=held,
-                displacement=where,
-                name=name,
-                jump=jump,
-            )
+        return Target(
+            time=time,
+            temperature=temperature,
+            force=force,
+            held=held,
+            displacement=where,
+            name=name,
+            jump=jump,
         )
 
+    ends = {s.released for s in supports} | {load.released for load in loads}
     for number, (time, temperature, name) in enumerate(moments):
-        ends = [s.released for s in supports] + [load.released for load in loads]
         released = time in ends
-        add(time, temperature, "" if released else name, False, number == 0)
+        before = moments[number - 1][0] if number else -float("inf")
+        comes = any(before < load.applied <= time for load in loads)
+        yield target(time, temperature, "" if released else name, False, number == 0 or comes)
         if released:
-            add(time, temperature, name, True, True)
-    return tuple(result)
+            yield target(time, temperature, name, True, True)

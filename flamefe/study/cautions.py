@@ -1,0 +1,113 @@
+"""What can hurt someone, said with every result; and what to doubt in its numbers."""
+
+from flamefe.heating.history import TemperatureHistory
+from flamefe.straining.history import StrainHistory
+from flamefe.study.case import Case, MeshFile, OwnWeight, notes
+from flamefe.workpiece.material import Material
+
+GOOD_BALANCE = 0.005
+"""Share of the heat that may be unaccounted for without a word."""
+LARGEST_SMALL_STRAIN = 0.05
+"""Equivalent plastic strain up to which a law for small strain is meant."""
+THIN_SHEET_MM = 6.0
+"""Below this a panel may buckle while it is hot; a flat one may stay flat in a run only."""
+WHOLE_FOOTPRINT = 0.9
+"""Share of the flame on its face below which its loss over the edge is worth a word."""
+
+PRACTICE = (
+    "This is advice from a calculation, not an approval: local codes and licensed practice decide."
+)
+
+
+def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
+    """Cautions for a job, common practice (no source) unless a source is named.
+
+    Example:
+        >>> from flamefe.study.case import Plate
+        >>> from flamefe.workpiece.standard import material
+        >>> case = Case(title="demo",
+        ...     workpiece=Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S690QL"))
+        >>> [text.split(":")[0] for text in cautions_for(case, material("S690QL"))]
+        ['Fire and gas', 'Hot metal', 'Coatings and hollow parts', 'Heating limit', \
+'Quenched and tempered steel', 'Practice']
+    """
+    said = [
+        "Fire and gas: check hoses, flashback arrestors and ventilation, clear away what burns, "
+        "keep an extinguisher and a fire watch.",
+        "Hot metal: heated parts look cold long before they are; mark them and keep people away "
+        "until they have cooled.",
+        "Coatings and hollow parts: remove zinc and paint from the heated place (fumes, metal "
+        "embrittlement by liquid zinc) and vent closed hollow sections before heating.",
+        f"Heating limit: keep the surface at or below {material.heating_limit_C:g} C "
+        f"({material.heating_limit_source}) and check it with a crayon or a thermometer.",
+    ]
+    if material.family == "quenched and tempered steel":
+        said.append(
+            "Quenched and tempered steel: above its tempering temperature it loses strength for "
+            "good and nothing on the surface shows it; do not quench it with water."
+        )
+    if material.family == "aluminium":
+        said.append(
+            "Aluminium: it does not change colour before it melts, and hardened tempers soften "
+            "for good well below that; check the temperature all the time."
+        )
+    if case.supports:
+        said.append(
+            "Stored force: what holds the part carries load hot and cold; release it slowly, from "
+            "a place where neither the part nor the device can hit anyone."
+        )
+    if any(isinstance(load, OwnWeight) for load in case.loads) or case.loads:
+        said.append(
+            "Falling parts: hot metal carries less than cold; secure the part against dropping "
+            "and keep out from under it."
+        )
+    said.append(f"Practice: {PRACTICE}")
+    return tuple(said)
+
+
+def warnings_for(
+    case: Case, material: Material, heat: TemperatureHistory, strain: StrainHistory
+) -> tuple[str, ...]:
+    """What to doubt in a result, in words.
+
+    Args:
+        case: what was asked.
+        material: its material.
+        heat, strain: the histories.
+    """
+    said = list(notes(case))
+    hottest = float(heat.peak.max())
+    if hottest > material.valid_to_C:
+        said.append(
+            f"Extrapolated: the part reached {hottest:.0f} C, but the tables of {material.name} "
+            f"hold up to {material.valid_to_C:g} C; above that the last value was kept."
+        )
+    if heat.energy.error > GOOD_BALANCE:
+        said.append(
+            f"{100 * heat.energy.error:.1f} % of the heat is unaccounted for "
+            f"(at most {100 * GOOD_BALANCE:g} % is usual); try smaller heat steps."
+        )
+    if heat.footprint_on_part < WHOLE_FOOTPRINT:
+        said.append(
+            f"At an edge only {100 * heat.footprint_on_part:.0f} % of the flame lay on the part; "
+            "the full stated power was still put in, so less will reach a real part there."
+        )
+    strained = max((float(end.equivalent_plastic_strain.max()) for end in strain.ends), default=0.0)
+    if strained > LARGEST_SMALL_STRAIN:
+        said.append(
+            f"Plastic strain reached {100 * strained:.1f} %; the law is meant for small strain "
+            f"(up to about {100 * LARGEST_SMALL_STRAIN:g} %)."
+        )
+    if material.annealing_C is not None and hottest > material.annealing_C:
+        said.append(
+            f"Above {material.annealing_C:g} C hardening is lost in the model; phase changes and "
+            "their strains are not in it."
+        )
+    piece = case.workpiece
+    if not isinstance(piece, MeshFile) and piece.thickness_mm < THIN_SHEET_MM and case.heats:
+        said.append(
+            f"A part {piece.thickness_mm:g} mm thick may buckle while it is hot. The run follows "
+            "one equilibrium and does not test whether it is stable; a perfectly flat sheet may "
+            "stay flat in a run where a real one pops out."
+        )
+    return tuple(dict.fromkeys(said))

@@ -1,0 +1,277 @@
+"""The run: the one place that knows the order from a case to a result."""
+
+import math
+import platform
+import time
+from collections.abc import Iterator, Sequence
+from importlib.metadata import version
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flamefe.basics.linear import SOLVERS
+from flamefe.heating.conduction import Conductor
+from flamefe.heating.history import TemperatureHistory
+from flamefe.heating.march import Burn, HeatMoment, Rest, collected, heat_along
+from flamefe.outcome.limits import HeatCheck, check_heat
+from flamefe.straining.equilibrium import Moment, Solving, strain_along
+from flamefe.straining.history import Effort, EndState, StrainHistory
+from flamefe.straining.restraint import Load, Support, rigid_modes
+from flamefe.straining.schedule import targets
+from flamefe.study.case import Case
+from flamefe.study.cautions import cautions_for, warnings_for
+from flamefe.study.measuring import distortion_of, rules_beside
+from flamefe.study.parts import (
+    body_of,
+    cooling_of,
+    holding_of,
+    inherent_strain_of,
+    material_of,
+    phases_of,
+)
+from flamefe.study.progress import Progress, Silent
+from flamefe.study.result import CycleOutcome, RunResult
+from flamefe.workpiece.body import Body
+from flamefe.workpiece.material import Material
+from flamefe.workpiece.meshcheck import mesh_summary
+
+Array = NDArray[np.float64]
+
+
+def run(case: Case, *, folder: str | Path = ".", progress: Progress | None = None) -> RunResult:
+    """Solve a case: mesh, heat, strain, measure, compare.
+
+    Args:
+        case: what is asked; it has been checked when it was made.
+        folder: where a mesh file named in the case is looked for.
+        progress: is told how far the run is.
+
+    Returns:
+        RunResult: histories, measures, rules, warnings and cautions.
+
+    Raises:
+        CaseError: the case names a face that its mesh file does not have.
+        MeshError: the part can't be meshed.
+        RestraintError: the supports leave the part loose.
+        NotConverged, SingularOperator, EnergyImbalance, NeverCools: the run can't be trusted.
+
+    Example:
+        >>> from flamefe.study.case import Flame, Plate, SpotHeat, Mesh
+        >>> case = Case(title="a small spot",
+        ...     workpiece=Plate(length_mm=60, width_mm=60, thickness_mm=10, material="S355"),
+        ...     mesh=Mesh(size_at_heat_mm=8, size_away_mm=10, layers=2),
+        ...     flames={"small": Flame(power_kW=3, radius_mm=16)},
+        ...     heats=[SpotHeat(flame="small", face="top", at_mm=[30, 30], time_s=10)])
+        >>> result = run(case)
+        >>> bool(300 < result.heat.peak.max() < 900), result.heat.energy.error < 0.005
+        (True, True)
+    """
+    told = progress or Silent()
+    material = material_of(case)
+    body, remarks = body_of(case, material, Path(folder))
+    ambient = case.surroundings.ambient_C
+    for check in holding_of(case, body, ()), holding_of(case, body, (1.0,)):
+        _check_holding(body, *check)  # before anything costly
+
+    conductor = Conductor(body, [cooling_of(case, body)])
+    phases = phases_of(case, body)
+    started = time.process_time()
+    heat = collected(list(_heated(conductor, phases, ambient, case, told)))
+    heat_seconds = time.process_time() - started
+
+    cold_times = [float(heat.times[i]) for i in heat.cold]
+    supports, loads = holding_of(case, body, cold_times)
+    solving = Solving(
+        geometry=case.solve.geometry, tolerance=case.solve.tolerance, stress_free_C=ambient
+    )
+    schedule = targets(
+        points=body.points,
+        moments=_moments(heat),
+        supports=supports,
+        loads=loads,
+        fallback=rigid_modes(body),
+    )
+    inherent = inherent_strain_of(case, body)
+    started = time.process_time()
+    strain = _strained(
+        strain_along(body, schedule, solving=solving, inherent_strain=inherent), heat, told
+    )
+    strain_seconds = time.process_time() - started
+    told.finish()
+
+    cycles = _cycles(case, body, material, heat, strain)
+    summary = mesh_summary(body.mesh)
+    steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
+    return RunResult(
+        case=case,
+        mesh=body.mesh,
+        material=material,
+        heat=heat,
+        strain=strain,
+        cycles=cycles,
+        rules=rules_beside(case, material, heat, cycles),
+        warnings=(*remarks, *warnings_for(case, material, heat, strain)),
+        cautions=cautions_for(case, material),
+        figures={
+            "cpu_heat_s": heat_seconds,
+            "cpu_straining_s": strain_seconds,
+            "nodes": float(summary.nodes),
+            "hexes": float(summary.elements),
+            "smallest_edge_mm": summary.smallest_edge * 1e3,
+            "largest_edge_mm": summary.largest_edge * 1e3,
+            "worst_aspect_ratio": summary.worst_aspect_ratio,
+            "heat_steps": float(len(heat.times) - 1),
+            "shortest_heat_step_s": float(steps.min()),
+            "longest_heat_step_s": float(steps.max()),
+            "smallest_heat_step_s": float(np.diff(heat.times).min())
+            if heat.times.size > 1
+            else 0.0,
+            "largest_heat_step_s": float(np.diff(heat.times).max()) if heat.times.size > 1 else 0.0,
+        },
+        versions=_versions(),
+    )
+
+
+def _check_holding(body: Body, supports: Sequence[Support], loads: Sequence[Load]) -> None:
+    cold = np.full(body.points.shape[0], 20.0)
+    for _ in targets(
+        points=body.points,
+        moments=[(0.0, cold, "")],
+        supports=supports,
+        loads=loads,
+        fallback=rigid_modes(body),
+    ):
+        pass
+
+
+def _heated(
+    conductor: Conductor,
+    phases: Sequence[Burn | Rest],
+    ambient: float,
+    case: Case,
+    told: Progress,
+) -> Iterator[HeatMoment]:
+    """The march through the phases, telling how many of them are done."""
+    told.stage("heating", float(max(len(phases), 1)))
+    names = [phase.name for phase in phases]
+    begun, previous, hottest, number = 0.0, 0.0, ambient, 0
+    for moment in heat_along(
+        conductor, phases, ambient=ambient, allowed_change=case.solve.largest_temperature_step_C
+    ):
+        yield moment
+        if moment.phase == "start":
+            continue
+        here = names.index(moment.phase, number)
+        if here != number:
+            number, begun = here, previous
+        previous = moment.time
+        phase, now = phases[number], float(moment.temperature.max())
+        if isinstance(phase, Burn):
+            hottest = now
+            share = (moment.time - begun) / phase.deposit.path.duration
+        else:
+            left = max(now - ambient, phase.until - ambient, 1e-3)
+            way = math.log(max((hottest - ambient) / (phase.until - ambient), 1.001))
+            share = 1.0 - math.log(left / (phase.until - ambient)) / way
+        told.update(number + min(max(share, 0.0), 1.0))
+
+
+def _moments(heat: TemperatureHistory) -> list[tuple[float, Array, str]]:
+    """Moments at which the part must be in equilibrium; the cold ones are named by their cycle."""
+    names = {index: f"cycle {i}" for i, index in enumerate(heat.cold, start=1)}
+    result = [(float(t), heat.temperatures[i], names.get(i, "")) for i, t in enumerate(heat.times)]
+    if not heat.cold:
+        time_, temperature, _ = result[-1]
+        result.append((time_ + 1.0, temperature, "cycle 1"))
+    return result
+
+
+def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progress) -> StrainHistory:
+    told.stage("straining", float(heat.times.size))
+    times: list[float] = []
+    displacements: list[Array] = []
+    reactions: list[Array] = []
+    ends: list[EndState] = []
+    solves = factorisations = cuts = 0
+    worst = 0.0
+    for moment in moments:
+        solves += moment.solves
+        factorisations += moment.factorisations
+        cuts += moment.cut_backs
+        worst = max(worst, moment.residual)
+        if times and moment.target.time == times[-1]:
+            for kept in (times, displacements, reactions):
+                kept.pop()
+        times.append(moment.target.time)
+        displacements.append(moment.displacement.copy())
+        reactions.append(moment.reaction.sum(axis=0))
+        if moment.target.name:
+            ends.append(
+                EndState(
+                    name=moment.target.name,
+                    time=moment.target.time,
+                    displacement=moment.displacement.copy(),
+                    stress=np.ascontiguousarray(moment.stress.T).reshape(-1, 8, 6),
+                    plastic_strain=np.ascontiguousarray(moment.state.plastic_strain.T).reshape(
+                        -1, 8, 6
+                    ),
+                    equivalent_plastic_strain=moment.state.accumulated.reshape(-1, 8).copy(),
+                )
+            )
+        told.update(float(len(times)))
+    return StrainHistory(
+        times=np.array(times),
+        displacements=np.stack(displacements),
+        ends=tuple(ends),
+        effort=Effort(
+            increments=len(times),
+            solves=solves,
+            factorisations=factorisations,
+            cut_backs=cuts,
+            worst_residual=worst,
+        ),
+        reactions=np.stack(reactions),
+    )
+
+
+def _cycles(
+    case: Case,
+    body: Body,
+    material: Material,
+    heat: TemperatureHistory,
+    strain: StrainHistory,
+) -> tuple[CycleOutcome, ...]:
+    limit = case.limits.temperature_C
+    starts = [0, *[i + 1 for i in heat.cold]]
+    stops = [*[i + 1 for i in heat.cold], len(heat.times)]
+    result = []
+    for number, end in enumerate(strain.ends, start=1):
+        check: HeatCheck = check_heat(
+            heat.times[starts[number - 1] : stops[number - 1]],
+            heat.temperatures[starts[number - 1] : stops[number - 1]],
+            body.points,
+            limit_C=material.heating_limit_C if limit is None else limit,
+            valid_to_C=material.valid_to_C,
+        )
+        result.append(
+            CycleOutcome(
+                cycle=number,
+                measures=distortion_of(case, body, end, number),
+                heat_check=check,
+                largest_stress_MPa=float(end.mises.max()) / 1e6,
+                largest_plastic_strain=float(end.equivalent_plastic_strain.max()),
+            )
+        )
+    return tuple(result)
+
+
+def _versions() -> dict[str, str]:
+    packages = ("flamefe", "numpy", "scipy", "scikit-fem", "meshio")
+    found = {name: version(name) for name in packages}
+    return {
+        **found,
+        "python": platform.python_version(),
+        "platform": f"{platform.system()} {platform.machine()}",
+        "linear solver": SOLVERS[0],
+    }
