@@ -27,10 +27,11 @@ CURVES_SOURCE = (
 CONFINED_SOURCE = "R. E. Holt 1955, 1971, perfect confinement (idea from memory); derived"
 PLANE_SOURCE = "derived: plane sections, upset even over the wedge"
 
-CURVES_FROM_C = 427.0
+CURVES_FROM_C = (800 - 32) / 1.8
 CURVES_TO_C = 650.0
 CURVES_MODULUS = 29_000 * 6.894757e6
 GREATEST_MOMENT_RATIO = 0.5
+GREATEST_UPSET = 0.1
 
 
 def upset_strain(
@@ -91,9 +92,9 @@ def us_steel_upset_strain(
         7.355
     """
     need_positive(yield_stress=yield_stress, youngs_modulus=youngs_modulus, peak_C=peak_C)
-    if not CURVES_FROM_C - 0.5 <= peak_C <= CURVES_TO_C:
+    if not CURVES_FROM_C - 1e-9 <= peak_C <= CURVES_TO_C:
         warnings.warn(
-            f"The upset curves hold from {CURVES_FROM_C:g} to {CURVES_TO_C:g} C, "
+            f"The upset curves hold from {CURVES_FROM_C:.0f} to {CURVES_TO_C:g} C, "
             f"they were asked for {peak_C:.0f} C.",
             ExtrapolationWarning,
             stacklevel=2,
@@ -117,7 +118,10 @@ def published_mean_rotation(angle: float, upset: float, moment_ratio: float = 0.
             positive when it closes the wedge; 0 to 0.5.
 
     Raises:
-        OutOfRange: a number isn't positive, or the ratio isn't within 0 to 0.5.
+        OutOfRange: the angle isn't positive, or the upset is no upset strain (0 to 0.1).
+
+    Warns:
+        ExtrapolationWarning: the moment ratio isn't within 0 to 0.5.
 
     Range: flat plate bent in its plane, wedge driven from apex to base, 20 to 60 degrees
     (82 at most), at least half the depth, 427 to 650 C. Single heats scatter widely about it.
@@ -130,9 +134,16 @@ def published_mean_rotation(angle: float, upset: float, moment_ratio: float = 0.
         ...     for m in (0.0, 0.5)]
         [2.28, 6.09]
     """
-    need_positive(angle=angle, upset=upset)
-    need_between("moment ratio", moment_ratio, 0.0, GREATEST_MOMENT_RATIO)
-    return (0.6 + 2 * moment_ratio) * 2 * upset * math.sin(angle / 3)
+    need_positive(angle=angle)
+    need_between("upset", upset, 0.0, GREATEST_UPSET)
+    if not 0 <= moment_ratio <= GREATEST_MOMENT_RATIO:
+        warnings.warn(
+            f"The published mean holds for moment ratios of 0 to {GREATEST_MOMENT_RATIO:g}, "
+            f"it was asked for {moment_ratio:g}.",
+            ExtrapolationWarning,
+            stacklevel=2,
+        )
+    return max(0.6 + 2 * moment_ratio, 0.0) * 2 * upset * math.sin(angle / 3)
 
 
 def confined_rotation(angle: float, upset: float) -> float:
@@ -152,7 +163,8 @@ def confined_rotation(angle: float, upset: float) -> float:
         >>> round(confined_rotation(math.radians(45), 7.355e-3) * 1e3, 2)
         6.09
     """
-    need_positive(angle=angle, upset=upset)
+    need_positive(angle=angle)
+    need_between("upset", upset, 0.0, GREATEST_UPSET)
     return 2 * upset * math.tan(angle / 2)
 
 
@@ -173,7 +185,8 @@ def plane_section_rotation(angle: float, upset: float, depth_ratio: float) -> fl
         >>> round(plane_section_rotation(math.radians(45), 7.355e-3, 0.75) * 1e3, 2)
         5.14
     """
-    need_positive(angle=angle, upset=upset, depth_ratio=depth_ratio)
+    need_between("upset", upset, 0.0, GREATEST_UPSET)
+    need_positive(angle=angle, depth_ratio=depth_ratio)
     need_between("depth ratio", depth_ratio, 0.0, 1.0)
     return upset * math.tan(angle / 2) * (6 * depth_ratio**2 - 4 * depth_ratio**3)
 
@@ -196,7 +209,8 @@ def plane_section_shortening(angle: float, upset: float, depth_ratio: float, dep
         >>> round(plane_section_shortening(math.radians(45), 7.355e-3, 0.75, 0.1) * 1e3, 3)
         0.171
     """
-    need_positive(angle=angle, upset=upset, depth_ratio=depth_ratio, depth=depth)
+    need_between("upset", upset, 0.0, GREATEST_UPSET)
+    need_positive(angle=angle, depth_ratio=depth_ratio, depth=depth)
     need_between("depth ratio", depth_ratio, 0.0, 1.0)
     return upset * math.tan(angle / 2) * depth_ratio**2 * depth
 
