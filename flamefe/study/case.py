@@ -147,15 +147,23 @@ class Case:
     workpiece: Annotated[Workpiece, Field(description="What is heated.")]
     mesh: Annotated[Mesh, Field(description="How fine it is divided.")] = Mesh()
     materials: Annotated[
-        dict[Name, OwnMaterial], Field(default_factory=dict, description="Own materials by name.")
+        dict[Name, OwnMaterial],
+        Field(default_factory=dict, max_length=100, description="Own materials by name."),
     ]
     surroundings: Annotated[Surroundings, Field(description="Air round it.")] = Surroundings()
-    flames: Annotated[dict[Name, Flame], Field(default_factory=dict, description="By name.")]
-    heats: Annotated[tuple[Heat, ...], Field(description="Heats in their order.")] = ()
-    supports: Annotated[tuple[Support, ...], Field(description="What holds it.")] = ()
-    loads: Annotated[tuple[Load, ...], Field(description="What acts on it.")] = ()
+    flames: Annotated[
+        dict[Name, Flame],
+        Field(default_factory=dict, max_length=200, description="Flames by name."),
+    ]
+    heats: Annotated[
+        tuple[Heat, ...], Field(max_length=2000, description="Heats in their order.")
+    ] = ()
+    supports: Annotated[
+        tuple[Support, ...], Field(max_length=500, description="What holds it.")
+    ] = ()
+    loads: Annotated[tuple[Load, ...], Field(max_length=500, description="What acts on it.")] = ()
     inherent_strain: Annotated[
-        tuple[InherentStrain, ...], Field(description="Permanent strains in boxes.")
+        tuple[InherentStrain, ...], Field(max_length=500, description="Permanent strains in boxes.")
     ] = ()
     solve: Annotated[Solve, Field(description="How it is solved.")] = Solve()
     limits: Annotated[Limits, Field(description="What it should not exceed.")] = Limits()
@@ -245,6 +253,17 @@ def notes(case: Case) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _untitled(schema: Any) -> Any:
+    """A schema without the titles that only say a key once more."""
+    if isinstance(schema, dict):
+        return {
+            key: _untitled(value)
+            for key, value in schema.items()
+            if not (key == "title" and isinstance(value, str))
+        }
+    return [_untitled(item) for item in schema] if isinstance(schema, list) else schema
+
+
 def case_schema() -> dict[str, Any]:
     """JSON schema of a case file, for editors and other checkers.
 
@@ -260,4 +279,7 @@ def case_schema() -> dict[str, Any]:
         kind = made.get("properties", {}).get("kind", {})
         if "const" in kind:
             made["required"] = ["kind", *made.get("required", [])]
+    schema["properties"] = _untitled(schema["properties"])
+    for made in schema["$defs"].values():
+        made["properties"] = _untitled(made["properties"])
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -74,6 +74,7 @@ def draft_of(given: Mapping[str, Any]) -> dict[str, Any]:
         draft[name] = (
             {str(key): _read((cls,), part) or {} for key, part in parts.items()}
             if isinstance(parts, Mapping)
+            and all(isinstance(part, Mapping | cls) for part in parts.values())
             else None
         )
     for name, classes in _LISTED.items():

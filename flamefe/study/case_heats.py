@@ -30,9 +30,7 @@ class Flame:
         18.0
     """
 
-    power_kW: Annotated[
-        Number, Field(gt=0, le=200, description="Heat that the part takes up, kW.")
-    ]
+    power_kW: Annotated[Number, Field(gt=0, le=200, description="Heat that the part takes up, kW.")]
     radius_mm: Annotated[
         Number,
         Field(ge=1, le=200, description="R in q = P / (pi R^2) exp(-r^2 / R^2), mm."),
@@ -174,6 +172,5 @@ def timed_path(heat: LineHeat | SpotHeat) -> tuple[tuple[float, float, float], .
     for before, after in pairwise(heat.path_mm):
         gone.append(gone[-1] + math.dist(before, after))
     return tuple(
-        (length / heat.speed_mm_s, *point)
-        for length, point in zip(gone, heat.path_mm, strict=True)
+        (length / heat.speed_mm_s, *point) for length, point in zip(gone, heat.path_mm, strict=True)
     )

@@ -60,9 +60,7 @@ class Guide:
         'bottom'
     """
 
-    kind: Annotated[Literal["guide"], Field(description="A face held along its normal.")] = (
-        "guide"
-    )
+    kind: Annotated[Literal["guide"], Field(description="A face held along its normal.")] = "guide"
     face: Annotated[Name, Field(description=_FACE)]
     released: Annotated[Released, Field(description=_RELEASED)] = "never"
 
@@ -85,11 +83,10 @@ class Points:
         ('z',)
     """
 
-    kind: Annotated[Literal["points"], Field(description="Nodes near some points held.")] = (
-        "points"
-    )
+    kind: Annotated[Literal["points"], Field(description="Nodes near some points held.")] = "points"
     at_mm: Annotated[
-        tuple[Point, ...], Field(min_length=1, description="Points x, y, z in the part, mm.")
+        tuple[Point, ...],
+        Field(min_length=1, max_length=1000, description="Points x, y, z in the part, mm."),
     ]
     directions: Annotated[
         tuple[Axis, ...],

@@ -1,11 +1,13 @@
 """How a case's plate or bar will be divided: sizes with their defaults, and how many nodes."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from flamefe.basics.errors import MeshError
 from flamefe.study.case_draft import Read
+from flamefe.study.case_extent import size_of
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 from flamefe.workpiece.mesh import graded
 
@@ -34,16 +36,6 @@ class MeshPlan:
     nodes: int
 
 
-def size_of(workpiece: Mapping[str, Any]) -> tuple[float, float, float] | None:
-    """Extent of a plate or bar along x, y, z, mm; None where it isn't known."""
-    names = {"plate": "width_mm", "bar": "depth_mm"}
-    second = names.get(workpiece.get("kind", ""))
-    if second is None:
-        return None
-    sizes = [workpiece.get(name) for name in ("length_mm", second, "thickness_mm")]
-    return None if None in sizes else (sizes[0], sizes[1], sizes[2])  # type: ignore[return-value]
-
-
 def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:
     """Points of a heat's path on its face, mm; None where they can't be read."""
     if heat.get("kind") == "line":
@@ -70,7 +62,7 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
         The plan; None for a mesh file, or when a value that it needs is not known.
     """
     size, mesh = size_of(draft["workpiece"] or {}), draft["mesh"]
-    if size is None or mesh is None or draft["heats"] is None:
+    if size is None or mesh is None or draft["heats"] is None or math.inf in size:
         return None
     if not {"size_at_heat_mm", "size_away_mm", "layers"} <= set(mesh):
         return None
@@ -85,8 +77,8 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
     reach = 2 * _largest_radius(draft, radius)
     try:
         counts = [
-            len(graded(size[axis], fine_spans=_spans(draft, axis, size, reach), fine=fine,
-                       coarse=coarse))
+            len(graded(1e-3 * size[axis], fine_spans=_spans(draft, axis, size, reach),
+                       fine=1e-3 * fine, coarse=1e-3 * coarse))
             for axis in (0, 1)
         ]  # fmt: skip
     except MeshError:
@@ -107,7 +99,7 @@ def _largest_radius(draft: Mapping[str, Any], otherwise: float) -> float:
 def _spans(
     draft: Mapping[str, Any], axis: int, size: tuple[float, float, float], reach: float
 ) -> list[tuple[float, float]]:
-    """Where elements are fine along x or y, mm."""
+    """Where elements are fine along x or y, m."""
     spans = []
     for heat in draft["heats"]:
         face, path = heat.get("face"), path_in(heat)
@@ -119,4 +111,4 @@ def _spans(
         else:
             values = [point[FACE_AXES[face].index(axis)] for point in path]
             spans.append((min(values) - reach, max(values) + reach))
-    return spans
+    return [(1e-3 * low, 1e-3 * high) for low, high in spans]

@@ -32,9 +32,9 @@ def part(cls: type[Kind]) -> type[Kind]:
     ``dataclasses.replace`` on it gives a checked copy. Unknown keys are refused. A static method
     ``faults_between`` of the class adds the contradictions among values that could be read.
     """
-    made: Any = pydantic_dataclass(
-        config=ConfigDict(extra="forbid"), frozen=True, kw_only=True
-    )(cls)
+    made: Any = pydantic_dataclass(config=ConfigDict(extra="forbid"), frozen=True, kw_only=True)(
+        cls
+    )
 
     def __init__(self: Any, /, *args: Any, **given: Any) -> None:
         values = {name: plain(value) for name, value in given.items()}
@@ -123,7 +123,9 @@ Lines = Annotated[str, Strict(), Field(max_length=20_000), AfterValidator(_print
 Name = Annotated[str, Strict(), Field(max_length=64, pattern=r"^[\w][\w .+-]*$")]
 """A name: letters, digits, and _ - + . or spaces after the first."""
 RisingPairs = Annotated[
-    tuple[tuple[First, Second], ...], Field(min_length=1), AfterValidator(_rising)
+    tuple[tuple[First, Second], ...],
+    Field(min_length=1, max_length=10_000),
+    AfterValidator(_rising),
 ]
 """One pair or more, the first value rising from pair to pair."""
 Coordinate = Annotated[Number, Field(ge=-100_000, le=100_000)]
@@ -132,7 +134,9 @@ Point = tuple[Coordinate, Coordinate, Coordinate]
 """x, y, z in the part's axes, mm."""
 FacePoint = tuple[Coordinate, Coordinate]
 """A point in a face's own two coordinates, mm."""
-MovingPath = Annotated[tuple[FacePoint, ...], Field(min_length=2), AfterValidator(_moving)]
+MovingPath = Annotated[
+    tuple[FacePoint, ...], Field(min_length=2, max_length=10_000), AfterValidator(_moving)
+]
 """Two or more points of a path, none at the place of the one before."""
 Moment = Annotated[Number, Field(ge=0, le=1e7)]
 """A time since the start of the job, s."""

@@ -66,7 +66,7 @@ def _fault(item: dict[str, Any], schema: Schema) -> Fault:
         advice = "Choose a plain name."
     else:
         given, allowed = _typed(value), _allowed(here)
-        advice = _advice(value, here, str(path[-1]) if path else "")
+        advice = _advice(value, here, path)
     return Fault(path=path, given=given, allowed=allowed, advice=advice)
 
 
@@ -88,7 +88,9 @@ def _walk(schema: Schema, loc: tuple[str | int, ...]) -> tuple[Path, Schema, Sch
             places = here.get("prefixItems", [])
             inner = places[step] if step < len(places) else here.get("items", {})
         else:
-            inner = here.get("properties", {}).get(step, here.get("additionalProperties", {}))
+            patterns = here.get("patternProperties", {}).values()
+            others = next(iter(patterns), here.get("additionalProperties", {}))
+            inner = here.get("properties", {}).get(step, others)
         here = _resolved(schema, inner if isinstance(inner, Mapping) else {})
     return tuple(path), here, above
 
@@ -134,8 +136,10 @@ def _allowed(here: Schema) -> str:
     if kind == "array":
         if "prefixItems" in here:
             return f"a list of {len(here['prefixItems'])}"
-        least = here.get("minItems")
-        return f"a list of {least} or more" if least else "a list"
+        least, most = here.get("minItems"), here.get("maxItems")
+        if least:
+            return f"a list of {least} to {most}" if most else f"a list of {least} or more"
+        return f"a list of up to {most}" if most else "a list"
     if "discriminator" in here:
         return "a table with a kind"
     return "a table" if kind == "object" else "another value"
@@ -159,11 +163,19 @@ def _typed(value: Any) -> str:
     return f"{text} (text)" if isinstance(value, str) else text
 
 
-def _advice(value: Any, here: Schema, name: str) -> str:
+def _advice(value: Any, here: Schema, path: Path) -> str:
+    name = str(path[-1]) if path else ""
     about = here.get("description", "")
     wants_number = here.get("type") in ("number", "integer")
     if wants_number and isinstance(value, str):
         return "Give the number alone, without quotes and without a unit." + _said(about)
+    if here.get("type") == "array" and isinstance(value, Mapping):
+        return f"Write [[{name}]] with double brackets, once for each."
+    wants_table = here.get("type") == "object" or "discriminator" in here
+    if wants_table and isinstance(value, list | tuple):
+        return f"Write [{name}] with single brackets, once."
+    if wants_table and path and path[0] in ("flames", "materials"):
+        return f"Give each a name, as [{path[0]}.NAME], with its values below."
     if here.get("type") == "string" and not isinstance(value, str):
         return 'Put text in "quotes".' + _said(about)
     return f"Meaning: {about}" if about and name else about or "Give a value that is allowed."

@@ -93,17 +93,18 @@ def case_from_text(
     try:
         case = Case(**reading.values)
     except CaseError as error:
-        faults += _without_lost(error.faults, reading)
+        faults += error.faults
     if case is not None and isinstance(case.workpiece, MeshFile) and folder is not None:
         file = FilePath(folder) / case.workpiece.file
         if file.is_file():
             case = replace(case, workpiece=replace(case.workpiece, file=str(file)))
         else:
             faults.append(_no_file(("workpiece", "file"), file))
-    faults = [*with_lines(faults, reading.text, name)]
-    faults += [replace(fault, file=name) for fault in reading.faults]
-    if faults or case is None:
-        raise CaseError(faults)
+    located = [*with_lines(faults, reading.text, name)]
+    if reading.faults:
+        located = _without_lost(located, reading, name)
+    if located or case is None:
+        raise CaseError(located)
     return case
 
 
@@ -153,18 +154,31 @@ def _tidy(value: Any) -> Any:
         return {key: item for key, item in inner.items() if item != {} and item != []}
     if isinstance(value, list | tuple):
         return [_tidy(item) for item in value]
+    if isinstance(value, str) and "\n" in value:
+        return _in_lines(value)
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         return int(value)
     return value
 
 
-def _without_lost(faults: Iterable[Fault], reading: Reading) -> list[Fault]:
-    """Faults less those of keys that only seem missing because their line can't be read."""
-    lost = {key for key, _ in reading.lost}
-    return [
+def _in_lines(text: str) -> Any:
+    """Text of several lines, written as such."""
+    safe = text.replace("\\", "\\\\").replace('"', '\\"')
+    return tomlkit.value(f'"""\n{safe}"""')
+
+
+def _without_lost(located: Iterable[Fault], reading: Reading, name: str) -> list[Fault]:
+    """Faults of the reading, and those others that don't come from its stand-ins."""
+    places = Places(reading.text)
+    lost = {places.at(line) for line in reading.lost}
+    kept = [
         fault
-        for fault in faults
-        if not (fault.given.startswith("nothing") and fault.path and fault.path[-1] in lost)
+        for fault in located
+        if fault.given.endswith("not known here")
+        or not any(fault.path[:end] in lost for end in range(1, len(fault.path) + 1))
+    ]
+    return kept + [
+        replace(fault, file=name, path=places.at(fault.line or 0)) for fault in reading.faults
     ]
 
 

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from flamefe.study.case_draft import Read
+from flamefe.study.case_extent import outside, ranges, size_of
 from flamefe.study.case_heats import length_of
 from flamefe.study.case_materials import heatable, material_faults
 from flamefe.study.case_mesh import (
@@ -11,7 +12,6 @@ from flamefe.study.case_mesh import (
     MOST_NODES,
     path_in,
     plan_of,
-    size_of,
     smallest_radius,
 )
 from flamefe.study.faults import Fault, Path, choose, shown
@@ -98,22 +98,15 @@ def _paths_on_face(draft: Draft) -> Iterator[Fault]:
         ends = [size[axis] for axis in FACE_AXES[face]]
         axes = ["xyz"[axis] for axis in FACE_AXES[face]]
         for number, point in enumerate(points):
-            beyond = [
-                f"{value - end:g} mm beyond {axis} = {end:g}" if value > end
-                else f"{-value:g} mm before {axis} = 0"
-                for value, end, axis in zip(point, ends, axes, strict=True)
-                if value > end * (1 + 1e-9) or value < -1e-9 * end
-            ]  # fmt: skip
-            if not beyond:
+            words = outside(point, ends, axes)
+            if not words:
                 continue
             where = key + ((number,) if heat["kind"] == "line" else ())
             yield Fault(
                 path=("heats", i, *where),
                 given=f"({point[0]:g}, {point[1]:g}), where the flame of {named(i, heat)} leaves "
-                f"the face {face} by {' and '.join(beyond)}",
-                allowed=" and ".join(
-                    f"{a} from 0 to {e:g} mm" for a, e in zip(axes, ends, strict=True)
-                ),
+                f"the face {face} by {words}",
+                allowed=ranges(ends, axes),
                 advice="Move the point onto the face, or take another face.",
             )
 

@@ -59,7 +59,7 @@ class Fault:
             else:
                 name = step if _is_bare(step) else shown(step)
                 words += f".{name}" if words else name
-        return words or "the case"
+        return words or ("this line" if self.line is not None else "the case")
 
     def __str__(self) -> str:
         where = [shown_plain(self.file)] if self.file else []
@@ -101,6 +101,9 @@ class CaseError(FlamefeError):
         return "\n".join([head, *(str(fault) for fault in self.faults)])
 
 
+_MOST_COMPARED = 500
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word that is most like ``word``, or None when none is alike.
 
@@ -114,7 +117,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
         >>> nearest("colour", ["power_kW", "speed_mm_s"]) is None
         True
     """
-    by_small = {name.lower(): name for name in known}
+    by_small = {name.lower(): name for name in list(known)[:_MOST_COMPARED]}
     small = word.lower()[:100]
     found = difflib.get_close_matches(small, by_small, n=1, cutoff=0.55)
     if found:
@@ -128,7 +131,9 @@ def choose(word: str, known: Iterable[str]) -> tuple[str, str]:
     """What is allowed and what to do for a word that isn't one of the known ones."""
     words = sorted(known)
     guess = nearest(word, words)
-    allowed = ("one of " if len(words) > 1 else "") + ", ".join(shown(w) for w in words)
+    allowed = ("one of " if len(words) > 1 else "") + ", ".join(shown(w) for w in words[:20])
+    if len(words) > 20:
+        allowed += f" and {len(words) - 20} more"
     advice = f"Did you mean {shown(guess)}?" if guess else "Use one of these."
     return (allowed, advice) if words else ("none is defined", "Define it, or leave this out.")
 

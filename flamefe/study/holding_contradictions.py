@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-from flamefe.study.case_mesh import size_of
+from flamefe.study.case_extent import outside, ranges, size_of
 from flamefe.study.faults import Fault, Path, choose, shown
 from flamefe.workpiece.faces import FACE_SIDES
 
@@ -65,16 +65,6 @@ def _clashes(draft: Draft) -> Iterator[Fault]:
                 )
 
 
-def _outside(point: tuple[float, ...], size: tuple[float, ...]) -> str:
-    """By how much a point lies outside the part, in words; empty when it is inside."""
-    return " and ".join(
-        f"{value - end:g} mm beyond {axis} = {end:g}" if value > end
-        else f"{-value:g} mm before {axis} = 0"
-        for value, end, axis in zip(point, size, "xyz", strict=True)
-        if value > end * (1 + 1e-9) or value < -1e-9 * end
-    )  # fmt: skip
-
-
 def _points(draft: Draft) -> Iterator[Fault]:
     size = size_of(draft["workpiece"] or {})
     if size is None:
@@ -88,16 +78,13 @@ def _points(draft: Draft) -> Iterator[Fault]:
         if item.get("kind") == "force" and "at_mm" in item:
             places.append((("loads", i, "at_mm"), item["at_mm"]))
     for path, point in places:
-        if words := _outside(point, size):
+        if words := outside(point, size, "xyz"):
             yield Fault(
                 path=path,
                 given=f"({', '.join(f'{v:g}' for v in point)}), off the part by {words}",
-                allowed=_extent(size), advice="Move the point into the part or onto its surface.",
+                allowed=ranges(size, "xyz"),
+                advice="Move the point into the part or onto its surface.",
             )  # fmt: skip
-
-
-def _extent(size: tuple[float, ...]) -> str:
-    return ", ".join(f"{a} from 0 to {e:g}" for a, e in zip("xyz", size, strict=True)) + " mm"
 
 
 def _boxes(draft: Draft) -> Iterator[Fault]:
@@ -119,5 +106,5 @@ def _boxes(draft: Draft) -> Iterator[Fault]:
         ):
             yield Fault(
                 path=("inherent_strain", i), given="a box that lies wholly off the part",
-                allowed=_extent(size), advice="Move the box into the part.",
+                allowed=ranges(size, "xyz"), advice="Move the box into the part.",
             )  # fmt: skip

@@ -46,6 +46,12 @@ class Places:
                 return self._found[path[:end]]
         return (1, 1)
 
+    def at(self, line: int) -> Path:
+        """Path of the key that begins in a line; empty when none does."""
+        here = [(-place[1], len(path), path) for path, place in self._found.items()
+                if place[0] == line]  # fmt: skip
+        return max(here, key=lambda entry: entry[:2])[2] if here else ()
+
     def _top(self, node: tree_sitter.Node) -> None:
         if node.type == "pair":
             self._pair(node, (), 0)

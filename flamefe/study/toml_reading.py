@@ -13,7 +13,8 @@ MOST_CHARACTERS = 2_000_000
 _MOST_SYNTAX_FAULTS = 30
 
 _KEY_LINE = re.compile(r"\s*(?P<key>[A-Za-z0-9_-]+|\"[^\"]*\")(\s*\.\s*[A-Za-z0-9_\"-]+)*\s*=")
-_LAST_KEY = re.compile(r"([A-Za-z0-9_-]+)\"?\s*=")
+_LOST = '"this line could not be read"'
+_HEADER_LINE = re.compile(r"\s*(?P<open>\[\[?)\s*(?P<key>[^\[\]=#]+?)\s*\]?\]?\s*(#.*)?$")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d+\s*(#.*)?$")
 _UNIT_BEHIND = re.compile(r"=\s*[+-]?\d+(\.\d+)?\s*[A-Za-z%°/]")
 _UNQUOTED = re.compile(r"=\s*[A-Za-z_]")
@@ -26,30 +27,30 @@ class Reading:
 
     Args:
         values: the tables and values; None when the text can't be read at all.
-        text: the text with lines that can't be read made empty.
+        text: the text with a stand-in for the value in each line that can't be read.
         faults: a fault for each such line.
-        lost: the keys of such lines, with their line numbers.
+        lost: numbers of the lines with a stand-in.
     """
 
     values: Mapping[str, Any] | None
     text: str
     faults: tuple[Fault, ...]
-    lost: tuple[tuple[str, int], ...]
+    lost: tuple[int, ...]
 
 
 def read_toml(text: str) -> Reading:
-    """Read TOML; a line ``key = value`` that can't be read is skipped and becomes a fault.
+    """Read TOML; where the value of a line can't be read, a text stands in, and it is a fault.
 
     Example:
         >>> reading = read_toml('title = "x"\\nspeed = 6,5\\nlayers = 4')
-        >>> reading.values, reading.lost
-        ({'title': 'x', 'layers': 4}, (('speed', 2),))
+        >>> reading.values["layers"], reading.lost
+        (4, (2,))
         >>> print(reading.faults[0])
-        line 2, column 10: the case
-            Given: speed = 6,5. Allowed: TOML. Write the decimal sign as a point.
+        line 2, column 10: this line
+            Given: speed = 6,5. Allowed: a line that TOML allows. Write the decimal sign as a point.
     """
     faults: list[Fault] = []
-    lost: list[tuple[str, int]] = []
+    lost: list[int] = []
     if len(text) > MOST_CHARACTERS:
         return Reading(values=None, text="", lost=(), faults=(Fault(
             path=(), given=f"a text of {len(text)} characters",
@@ -65,8 +66,7 @@ def read_toml(text: str) -> Reading:
             if first is None or len(faults) >= _MOST_SYNTAX_FAULTS:
                 return Reading(values=None, text="\n".join(lines), faults=tuple(faults),
                                lost=tuple(lost))  # fmt: skip
-            lost += [(key, first + 1) for key in _LAST_KEY.findall(lines[first])[:1]]
-            lines[first : last + 1] = [""] * (last + 1 - first)
+            _stand_in(lines, first, last, lost, twice=str(error).startswith("Cannot"))
         except (RecursionError, ValueError) as error:
             deep = isinstance(error, RecursionError)
             fault = Fault(
@@ -80,6 +80,22 @@ def read_toml(text: str) -> Reading:
                            lost=tuple(lost))  # fmt: skip
 
 
+def _stand_in(lines: list[str], first: int, last: int, lost: list[int], *, twice: bool) -> None:
+    """Put a text in place of the value; make the line empty where that didn't or won't help.
+
+    A table's header gets the brackets that it lacks.
+    """
+    header = _HEADER_LINE.match(lines[first])
+    if header:
+        lines[first] = f"{header['open']}{header['key']}{']' * len(header['open'])}"
+        return
+    key = _KEY_LINE.match(lines[first])
+    lines[first : last + 1] = [""] * (last + 1 - first)
+    if key and not twice and first + 1 not in lost:
+        lines[first] = f"{key[0]} {_LOST}"
+        lost.append(first + 1)
+
+
 def _syntax_fault(message: str, lines: list[str]) -> tuple[int | None, int, Fault]:
     """First and last line (from 0) to skip, or None when none can be; and the fault."""
     found = _WHERE.search(message)
@@ -87,7 +103,9 @@ def _syntax_fault(message: str, lines: list[str]) -> tuple[int | None, int, Faul
     row = int(found[1]) - 1 if found and found[1] else len(lines) - 1
     column = int(found[2]) if found and found[2] else len(lines[row]) + 1
     row = min(row, len(lines) - 1)
-    first: int | None = row if _KEY_LINE.match(lines[row]) else None
+    header = _HEADER_LINE.match(lines[row])
+    mended = header and lines[row].count("]") != lines[row].count("[")
+    first: int | None = row if _KEY_LINE.match(lines[row]) or mended else None
     last = row
     if what.startswith(("Unclosed array", "Unclosed inline")) or first is None:
         opened = _opened_before(lines, row)
@@ -96,7 +114,8 @@ def _syntax_fault(message: str, lines: list[str]) -> tuple[int | None, int, Faul
     line = row if first is None else first
     column = column if line == row else len(lines[line]) - len(lines[line].lstrip()) + 1
     fault = Fault(
-        path=(), given=_given(lines[line]), allowed="TOML", line=line + 1, column=column,
+        path=(), given=_given(lines[line]), allowed="a line that TOML allows", line=line + 1,
+        column=column,
         advice=_hint(what, lines[line]),
     )  # fmt: skip
     return first, last, fault
@@ -105,10 +124,6 @@ def _syntax_fault(message: str, lines: list[str]) -> tuple[int | None, int, Faul
 def _opened_before(lines: list[str], row: int) -> int | None:
     """The line with a key whose brackets are still open when ``row`` begins."""
     for number in range(row - 1, -1, -1):
-        if lines[number].lstrip().startswith("[") and not lines[number].lstrip().startswith("[["):
-            depth_only = _depth(lines[number : row])
-            if depth_only <= 0:
-                return None
         if _KEY_LINE.match(lines[number]):
             return number if _depth(lines[number:row]) > 0 else None
     return None
@@ -137,6 +152,8 @@ def _hint(what: str, line: str) -> str:
         return "This key was given before; keep one of the two."
     if what.startswith("Cannot declare"):
         return "This table was given before; keep one, or use [[...]] for several."
+    if _HEADER_LINE.match(line) and line.count("[") != line.count("]"):
+        return "Close as many brackets as are opened."
     if what.startswith("Unclosed"):
         return "Close the bracket that is opened here."
     if _UNQUOTED.search(line) or "Illegal character" in what:
