@@ -1,0 +1,153 @@
+"""The folder that a run leaves behind."""
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from flamefe.reporting.atomic import FolderInUse, put_text, written_aside
+from flamefe.reporting.document import result_document
+from flamefe.reporting.fields import write_fields
+from flamefe.reporting.pictures import hottest_picture, plastic_strain_picture, shape_picture
+from flamefe.reporting.probe import WHAT_TO_INSTALL, why_no_3d
+from flamefe.reporting.summary import summary_text
+from flamefe.reporting.words import one_line
+from flamefe.study.case import Case, MeshFile
+from flamefe.study.casefile import dump_case
+from flamefe.study.result import RunResult
+
+RESULT = "result.json"
+PICTURES: dict[str, Callable[..., Path]] = {
+    "hottest.png": hottest_picture,
+    "plastic_strain.png": plastic_strain_picture,
+    "shape.png": shape_picture,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class WrittenFiles:
+    """What ``write_result`` wrote.
+
+    Args:
+        folder: where all of it is.
+        result: numbers and words, JSON.
+        case: what was asked, as a case file.
+        summary: the same words that a run shows.
+        fields: temperature, displacement and residual fields over time, for viewers.
+        pictures: PNG files that could be drawn.
+        notes: what went wrong with pictures, in words; empty when nothing did.
+    """
+
+    folder: Path
+    result: Path
+    case: Path
+    summary: Path
+    fields: Path
+    pictures: tuple[Path, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def check_folder(folder: str | Path) -> Path:
+    """Make sure that a result may be written into ``folder``, before hours are spent.
+
+    Args:
+        folder: does not exist, is empty, or holds an earlier result (a file result.json).
+
+    Returns:
+        The folder.
+
+    Raises:
+        FolderInUse: it is a file, or holds something else.
+    """
+    path = Path(folder)
+    if path.exists() and not path.is_dir():
+        raise FolderInUse(f"{path} is a file; give a folder for the result.")
+    if path.is_dir() and not (path / RESULT).is_file() and any(path.iterdir()):
+        raise FolderInUse(
+            f"The folder {path} holds files but no earlier result ({RESULT}), so nothing is "
+            "written into it; give an empty or a new folder."
+        )
+    return path
+
+
+def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True) -> WrittenFiles:
+    """Write a result into a folder: numbers, case, summary, fields over time, then pictures.
+
+    ==================== ======================================================================
+    ``result.json``      numbers and words, as ``flamefe/reporting/result.schema.json`` says
+    ``case.toml``        what was asked; running it again gives the same result
+    ``summary.txt``      what to read first
+    ``fields.pvd``       fields over time for viewers, with its moments in ``fields/``
+    mesh file            a copy, where the case has one
+    ``*.png``            highest temperature, plastic strain, shape before and after
+    ==================== ======================================================================
+
+    Each file is written whole or not at all. Pictures come last; one that can't be drawn is a
+    note, never an error.
+
+    Args:
+        result: a finished run.
+        folder: made if need be; an earlier result in it is replaced.
+        pictures: whether to draw pictures.
+
+    Returns:
+        The files, and notes about pictures.
+
+    Raises:
+        FolderInUse: the folder holds something that is no earlier result.
+        OSError: a file can't be written.
+
+    Example:
+        >>> write_result(result, "hopper-result").summary  # doctest: +SKIP
+        PosixPath('hopper-result/summary.txt')
+    """
+    path = check_folder(folder)
+    path.mkdir(parents=True, exist_ok=True)
+    for name in PICTURES:
+        (path / name).unlink(missing_ok=True)
+    numbers = put_text(path / RESULT, _json(result_document(result)))
+    case = put_text(path / "case.toml", dump_case(_with_its_mesh(result.case, path)))
+    words = summary_text(result)
+    summary = put_text(path / "summary.txt", words)
+    fields = write_fields(result, path)
+    drawn, notes = _draw_all(result, path) if pictures else ((), ())
+    if notes:
+        put_text(summary, words + "\nPictures\n" + "".join(f"  {note}\n" for note in notes))
+    return WrittenFiles(
+        folder=path, result=numbers, case=case, summary=summary, fields=fields,
+        pictures=drawn, notes=notes,
+    )  # fmt: skip
+
+
+def _with_its_mesh(case: Case, folder: Path) -> Case:
+    """The case with its mesh file copied beside it, so that it can be run from ``folder``."""
+    piece = case.workpiece
+    if not isinstance(piece, MeshFile) or not Path(piece.file).is_file():
+        return case
+    copy = folder / Path(piece.file).name
+    if not (copy.exists() and copy.samefile(piece.file)):
+        with written_aside(copy) as aside:
+            shutil.copyfile(piece.file, aside)
+    return replace(case, workpiece=replace(piece, file=copy.name))
+
+
+def _json(document: dict[str, Any]) -> str:
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _draw_all(result: RunResult, folder: Path) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    drawn, notes = [], []
+    reason = why_no_3d()
+    if reason is not None:
+        notes.append(WHAT_TO_INSTALL.format(reason=one_line(reason)))
+    for name, picture in PICTURES.items():
+        try:
+            with written_aside(folder / name) as aside:
+                picture(result, aside, three_d=reason is None)
+        except Exception as fault:  # a finished run is never lost to a picture
+            notes.append(f"{name} could not be drawn: {one_line(fault) or type(fault).__name__}.")
+        else:
+            drawn.append(folder / name)
+    return tuple(drawn), tuple(notes)

@@ -1,0 +1,280 @@
+"""Pictures of a result: how hot it became, what was upset, and what shape it took."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from scipy.spatial import KDTree
+
+from flamefe.outcome.rigid import without_rigid_motion
+from flamefe.reporting.drawing import draw
+from flamefe.reporting.probe import why_no_3d
+from flamefe.reporting.scene import Scene, Trail, round_factor, side_name, side_with_most
+from flamefe.reporting.skin import Array, Skin, at_elements, at_nodes, skin_of
+from flamefe.reporting.words import number
+from flamefe.study.case import LineHeat, SpotHeat, path_of
+from flamefe.study.result import RunResult
+from flamefe.workpiece.faces import FACE_AXES, outward_normals
+
+TO_MM = 1e3
+TRAIL_WORDS = (
+    "White line: path of the torch; ring: where it stood (its radius); numbers: order of heats; "
+    "dashed: on a side turned away."
+)
+SHOWN_SHARE_OF_LENGTH = 0.08
+NO_DISTORTION = 1e-6  # of the length; less is not enlarged
+PLACES_ON_A_PATH = 61
+REACH_BESIDE_HEAT = 4.0  # flame radii
+SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
+
+
+def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None = None) -> Path:
+    """Draw the highest temperature that each place reached, with the limit as a line.
+
+    Args:
+        result: a finished run.
+        file: PNG file to write, 1400 x 900 dots.
+        three_d: whether to draw by VTK; None finds out whether that works here, in a process
+            of its own (``why_no_3d``). False draws plainly, without VTK.
+
+    Returns:
+        The file.
+
+    Raises:
+        OSError: the file can't be written.
+
+    Example:
+        >>> hottest_picture(result, "hottest.png")  # doctest: +SKIP
+    """
+    return _drawn(hottest_scene(result), file, three_d)
+
+
+def plastic_strain_picture(
+    result: RunResult, file: str | Path, *, cycle: int | None = None, three_d: bool | None = None
+) -> Path:
+    """Draw the equivalent plastic strain at the end of a cycle: where metal was upset.
+
+    Args:
+        result: a finished run.
+        file: PNG file to write, 1400 x 900 dots.
+        cycle: which one, from 1; None for the last.
+        three_d: as in ``hottest_picture``.
+
+    Returns:
+        The file.
+
+    Raises:
+        IndexError: there is no such cycle.
+        OSError: the file can't be written.
+
+    Example:
+        >>> plastic_strain_picture(result, "plastic_strain.png")  # doctest: +SKIP
+    """
+    return _drawn(plastic_strain_scene(result, cycle), file, three_d)
+
+
+def shape_picture(
+    result: RunResult, file: str | Path, *, cycle: int | None = None, three_d: bool | None = None
+) -> Path:
+    """Draw the shape at the end of a cycle over the shape before, the distortion enlarged.
+
+    The two are laid over one another by the best-fitting rigid motion. The factor of enlargement
+    is 1, 2 or 5 times a power of ten, chosen so that the largest distortion shows as about 8 % of
+    the part's length; it stands in the title.
+
+    Args:
+        result: a finished run.
+        file: PNG file to write, 1400 x 900 dots.
+        cycle: which one, from 1; None for the last.
+        three_d: as in ``hottest_picture``.
+
+    Returns:
+        The file.
+
+    Raises:
+        IndexError: there is no such cycle.
+        OSError: the file can't be written.
+
+    Example:
+        >>> shape_picture(result, "shape.png")  # doctest: +SKIP
+    """
+    return _drawn(shape_scene(result, cycle), file, three_d)
+
+
+def hottest_scene(result: RunResult) -> Scene:
+    """What ``hottest_picture`` shows."""
+    skin, trails, footnotes = _surroundings(result)
+    focus = _heated_part(result, trails)
+    check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    x, y, z = check.peak_at_mm
+    span = (float(result.heat.temperatures.min()), float(result.heat.peak.max()))
+    verdict = "below" if check.within_limit else "ABOVE"
+    return Scene(
+        title="Highest temperature at each place, all heats",
+        notes=(
+            result.case.title,
+            f"Peak {check.peak_C:.0f} °C at ({x:.4g}, {y:.4g}, {z:.4g}) mm, "
+            f"{verdict} the limit of {check.limit_C:g} °C  |  {_part_words(result)}",
+        ),
+        points=_points(result),
+        skin=skin,
+        values=result.heat.peak,
+        colour_label="temperature (°C)",
+        colour_map="inferno",
+        span=_opened(span),
+        face=side_with_most([trail.face for trail in trails]),
+        trails=trails,
+        focus=focus,
+        level=check.limit_C,
+        level_label="limit",
+        footnotes=(*footnotes, f"Light blue line: heating limit.{_cut_words(focus)}"),
+    )
+
+
+def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
+    """What ``plastic_strain_picture`` shows."""
+    skin, trails, footnotes = _surroundings(result)
+    focus = _heated_part(result, trails)
+    position = _position(result, cycle)
+    state = result.strain.ends[position]
+    strain = 100.0 * at_nodes(result.mesh, at_elements(state.equivalent_plastic_strain))
+    largest = 100.0 * float(state.equivalent_plastic_strain.max())
+    return Scene(
+        title=f"Equivalent plastic strain after cycle {result.cycles[position].cycle}",
+        notes=(
+            result.case.title,
+            f"Largest {number(largest, 3)} % at one point inside an element; "
+            f"colours are averages at nodes  |  {_part_words(result)}",
+        ),
+        points=_points(result),
+        skin=skin,
+        values=strain,
+        colour_label="plastic strain (%)",
+        colour_map="viridis",
+        span=_opened((0.0, float(strain.max()))),
+        face=side_with_most([trail.face for trail in trails]),
+        trails=trails,
+        focus=focus,
+        footnotes=(*footnotes, _cut_words(focus).strip()),
+    )
+
+
+def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
+    """What ``shape_picture`` shows."""
+    skin, trails, footnotes = _surroundings(result)
+    position = _position(result, cycle)
+    before = _points(result)
+    moved = TO_MM * result.strain.ends[position].displacement
+    distortion = without_rigid_motion(before, moved)
+    size = np.linalg.norm(distortion, axis=1)
+    largest = float(size.max())
+    length = float(np.ptp(before, axis=0).max())
+    seen = largest > NO_DISTORTION * length
+    factor = round_factor(SHOWN_SHARE_OF_LENGTH * length / largest) if seen else 1.0
+    return Scene(
+        title=f"Shape after cycle {result.cycles[position].cycle}, "
+        f"distortion drawn {factor:g} times its size",
+        notes=(
+            result.case.title,
+            f"Largest distortion {number(largest, 3)} mm, laid over the shape before "
+            f"(dashed) by best fit  |  {_part_words(result)}",
+        ),
+        points=before + factor * distortion,
+        skin=skin,
+        values=size,
+        colour_label="distortion (mm)",
+        colour_map="cividis",
+        span=_opened((0.0, largest)),
+        face=side_with_most([trail.face for trail in trails]),
+        edge_colour="black",
+        before=before,
+        trails=tuple(_carried(trail, before, factor * distortion) for trail in trails),
+        footnotes=(*footnotes, "Dashed grey: edges of the part before."),
+    )
+
+
+def _drawn(scene: Scene, file: str | Path, three_d: bool | None) -> Path:
+    path = Path(file)
+    draw(scene, path, three_d=why_no_3d() is None if three_d is None else three_d)
+    return path
+
+
+def _points(result: RunResult) -> Array:
+    return np.asarray(TO_MM * result.mesh.p.T)
+
+
+def _surroundings(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
+    """Skin, torch paths, and words that explain them."""
+    trails = tuple(
+        _trail(result, number, heat) for number, heat in enumerate(result.case.heats, start=1)
+    )
+    return skin_of(result.mesh), trails, (TRAIL_WORDS,) if trails else ()
+
+
+def _trail(result: RunResult, order: int, heat: LineHeat | SpotHeat) -> Trail:
+    """The path of a heat, put on the face that it burns on."""
+    facets = np.asarray(result.mesh.boundaries[heat.face])
+    normal = outward_normals(result.mesh, facets).mean(axis=0)
+    across = int(np.argmax(np.abs(normal)))
+    face = side_name(across, normal[across])
+    points = np.empty((len(path_of(heat)), 3))
+    points[:, list(FACE_AXES[face])] = path_of(heat)
+    points[:, across] = TO_MM * result.mesh.p[across, result.mesh.facets[:, facets]].mean()
+    radius = result.case.flames[heat.flame].radius_mm
+    return Trail(number=order, face=face, points=points, radius=radius)
+
+
+def _carried(trail: Trail, nodes: Array, moved: Array) -> Trail:
+    """A torch path that goes along with the part, from the four nearest nodes of each place."""
+    share = np.linspace(0.0, len(trail.points) - 1.0, PLACES_ON_A_PATH)
+    where = trail.points
+    if len(where) > 1:
+        corners = np.arange(len(where))
+        where = np.stack([np.interp(share, corners, where[:, i]) for i in range(3)], axis=1)
+    distance, nearest = KDTree(nodes).query(where, k=4)
+    weight = 1.0 / np.maximum(distance, 1e-6) ** 2
+    shift = np.einsum("pk,pki->pi", weight, moved[nearest]) / weight.sum(axis=1, keepdims=True)
+    return replace(trail, points=where + shift)
+
+
+def _heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
+    """Corners of the heated part of a long workpiece, mm; None when it is best seen whole."""
+    points = _points(result)
+    low, high = points.min(axis=0), points.max(axis=0)
+    long = int(np.argmax(high - low))
+    if not trails:
+        return None
+    reach = REACH_BESIDE_HEAT * max(trail.radius for trail in trails)
+    heated = np.concatenate([trail.points[:, long] for trail in trails])
+    start = max(float(low[long]), float(heated.min()) - reach)
+    end = min(float(high[long]), float(heated.max()) + reach)
+    if end - start > SMALL_HEATED_SHARE * float(high[long] - low[long]):
+        return None
+    near, far = low.copy(), high.copy()
+    near[long], far[long] = start, end
+    return near, far
+
+
+def _cut_words(focus: tuple[Array, Array] | None) -> str:
+    return "" if focus is None else " Only the heated part of the length is shown."
+
+
+def _part_words(result: RunResult) -> str:
+    size = TO_MM * np.ptp(result.mesh.p, axis=1)
+    return f"{size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, {result.material.name}"
+
+
+def _position(result: RunResult, cycle: int | None) -> int:
+    if cycle is None:
+        return len(result.cycles) - 1
+    for position, outcome in enumerate(result.cycles):
+        if outcome.cycle == cycle:
+            return position
+    numbers = ", ".join(str(outcome.cycle) for outcome in result.cycles)
+    raise IndexError(f"There is no cycle {cycle}; this run has cycle {numbers}.")
+
+
+def _opened(span: tuple[float, float]) -> tuple[float, float]:
+    """A span of colours that is never empty."""
+    low, high = span
+    return (low, high) if high > low else (low, low + 1.0)

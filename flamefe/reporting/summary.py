@@ -1,0 +1,201 @@
+"""A result in words: the verdict first, then what it rests on."""
+
+import textwrap
+from dataclasses import dataclass
+from typing import Literal
+
+from rich.text import Text
+
+from flamefe.reporting.asked import asked_lines
+from flamefe.reporting.words import number, one_line
+from flamefe.rules.value import RuleValue
+from flamefe.study.result import RunResult
+from flamefe.workpiece.meshcheck import mesh_summary
+
+Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
+STYLES: dict[Tone, str] = {
+    "plain": "", "heading": "bold", "good": "green", "doubt": "yellow", "bad": "bold red",
+    "faint": "dim",
+}  # fmt: skip
+WIDTH = 100
+CYCLES_BESIDE_EACH_OTHER = 4
+ENERGY_ERROR_TO_DOUBT = 0.01
+DISCLAIMER = (
+    "This is advice from a model of an ideal part and flame. It does not approve a procedure: "
+    "local codes and licensed practice decide."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One line of the summary, and in what tone it is said."""
+
+    text: str
+    tone: Tone = "plain"
+
+
+def summary_text(result: RunResult) -> str:
+    """Tell a result in plain text of about 40 lines, each at most 100 characters.
+
+    In order: verdict (too hot, converged, energy, extrapolated), what was asked, measures of each
+    cycle with units and signs in words, rules beside the simulation with their ratio and a flag
+    where they are out of range, mesh and steps, warnings, cautions.
+
+    Args:
+        result: a finished run.
+
+    Returns:
+        Lines that end in a line end.
+
+    Example:
+        >>> print(summary_text(result))  # doctest: +SKIP
+    """
+    return "".join(f"{line.text}\n" for line in summary_lines(result))
+
+
+def summary_rich(result: RunResult) -> Text:
+    """The same lines as ``summary_text``, coloured for a terminal.
+
+    Nothing in a title or name is taken for markup.
+    """
+    text = Text()
+    for line in summary_lines(result):
+        text.append(f"{line.text}\n", style=STYLES[line.tone])
+    return text
+
+
+def summary_lines(result: RunResult) -> list[Line]:
+    """The lines of the summary, at most 100 characters each."""
+    title = one_line(result.case.title, WIDTH)
+    lines = [Line(text=title, tone="heading"), *_verdict(result)]
+    lines += _section("Asked", [Line(text=text) for text in asked_lines(result)])
+    lines += _section(_measures_heading(result), _measures(result))
+    if result.rules:
+        heading = "Rules of thumb beside the simulation (ratio: simulation by rule)"
+        lines += _section(heading, [_rule(rule) for rule in result.rules])
+    lines += _section("Run", _run(result))
+    lines += _section("Warnings", [Line(text=text, tone="doubt") for text in result.warnings])
+    lines += _section("Cautions", [Line(text=text, tone="doubt") for text in result.cautions])
+    lines.append(Line(text=""))
+    lines += _wrapped(Line(text=DISCLAIMER, tone="faint"), "", "")
+    return lines
+
+
+def _verdict(result: RunResult) -> list[Line]:
+    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
+    lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
+    if not hottest.within_tables:
+        lines[0] = Line(text=hottest.verdict, tone="bad")
+    worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
+    if worst <= allowed:
+        text = f"Converged: unbalanced force at most {worst:.1e} of the acting one"
+        lines.append(Line(text=f"{text} ({allowed:.1e} allowed).", tone="good"))
+    else:
+        text = f"NOT CONVERGED: unbalanced force up to {worst:.1e} of the acting one"
+        advice = "don't use this result; try a finer mesh or smaller temperature steps"
+        lines.append(Line(text=f"{text} ({allowed:.1e} allowed); {advice}.", tone="bad"))
+    out = sum(not rule.in_range for rule in result.rules)
+    doubts = [f"{out} of {len(result.rules)} rules used out of range"] if out else []
+    if result.warnings:
+        doubts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)} below")
+    if doubts:
+        lines.append(Line(text=f"To doubt: {', '.join(doubts)}.", tone="doubt"))
+    return [made for line in lines for made in _wrapped(line, "", "  ")]
+
+
+def _measures_heading(result: RunResult) -> str:
+    shown = result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
+    numbers = " | ".join(str(cycle.cycle) for cycle in shown)
+    since = "since the start of the job"
+    if len(result.cycles) == 1:
+        return f"After cycle {numbers}, {since}"
+    return f"After cycle {numbers} (of {len(result.cycles)}), {since}"
+
+
+def _measures(result: RunResult) -> list[Line]:
+    shown = result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
+    peaks = [f"{cycle.heat_check.peak_C:.0f}" for cycle in shown]
+    last = shown[-1]
+    rows = [("peak temperature", peaks, "C", _peak_words(result))]
+    for place, measure in enumerate(last.measures):
+        values = [_value_of(cycle.measures, place, measure.name) for cycle in shown]
+        rows.append((measure.name, values, measure.unit, measure.meaning))
+    stress = [number(cycle.largest_stress_MPa, 3) for cycle in shown]
+    strain = [number(100.0 * cycle.largest_plastic_strain, 3) for cycle in shown]
+    rows.append(("residual stress", stress, "MPa", "greatest von Mises stress at one point"))
+    rows.append(("plastic strain", strain, "%", "greatest equivalent plastic strain at one point"))
+    name_width = max(len(name) for name, *_ in rows)
+    value_width = max(len(value) for _, values, *_ in rows for value in values)
+    lines = []
+    for name, values, unit, meaning in rows:
+        columns = " | ".join(value.rjust(value_width) for value in values)
+        lines.append(Line(text=f"{name.ljust(name_width)}  {columns} {unit.ljust(4)}  {meaning}"))
+    return lines
+
+
+def _value_of(measures: tuple[object, ...], place: int, name: str) -> str:
+    if place < len(measures) and getattr(measures[place], "name", None) == name:
+        return number(measures[place].value, 3)  # type: ignore[attr-defined]
+    return "-"
+
+
+def _peak_words(result: RunResult) -> str:
+    check = result.cycles[-1].heat_check
+    above = f", above it for up to {check.time_above_s:.3g} s" if check.time_above_s > 0 else ""
+    return f"limit {check.limit_C:g} C{above}"
+
+
+def _rule(rule: RuleValue) -> Line:
+    bounds = ""
+    if rule.lower is not None or rule.upper is not None:
+        bounds = f" ({number(rule.lower, 3)} to {number(rule.upper, 3)})"
+    text = f"{rule.quantity}: {rule.rule} {number(rule.value, 3)}{bounds} {rule.unit}"
+    if rule.simulated is not None:
+        text += f", simulated {number(rule.simulated, 3)} {rule.unit}"
+    if rule.ratio is not None:
+        text += f", ratio {rule.ratio:.2f}"
+    if rule.in_range:
+        return Line(text=text)
+    return Line(text=f"{text} - OUT OF RANGE: {'; '.join(rule.reasons)}", tone="doubt")
+
+
+def _run(result: RunResult) -> list[Line]:
+    energy, effort = result.heat.energy, result.strain.effort
+    mesh = mesh_summary(result.mesh)
+    doubt = energy.error > ENERGY_ERROR_TO_DOUBT
+    lines = [
+        Line(
+            text=f"Energy: {energy.supplied / 1e3:.4g} kJ supplied, {energy.stored / 1e3:.4g} "
+            f"stored at the end, {energy.lost / 1e3:.4g} lost; {100 * energy.error:.2g} % "
+            f"unaccounted for{' - TOO MUCH' if doubt else ''}",
+            tone="bad" if doubt else "plain",
+        ),
+        Line(
+            text=f"Mesh: {mesh.nodes} nodes, {mesh.elements} elements, "
+            f"edges {1e3 * mesh.smallest_edge:.3g} to {1e3 * mesh.largest_edge:.3g} mm; "
+            f"{len(result.heat.times)} times of heat, "
+            f"{effort.increments} increments of straining ({effort.cut_backs} cut)"
+        ),
+    ]
+    if result.heat.footprint_on_part < 0.99:
+        share = f"{100 * result.heat.footprint_on_part:.0f} %"
+        lines.append(
+            Line(text=f"As little as {share} of a flame's footprint lay on its face", tone="doubt")
+        )
+    return lines
+
+
+def _section(heading: str, lines: list[Line]) -> list[Line]:
+    if not lines:
+        return []
+    body = [made for line in lines for made in _wrapped(line, "  ", "      ")]
+    return [Line(text=""), Line(text=heading, tone="heading"), *body]
+
+
+def _wrapped(line: Line, first: str, rest: str) -> list[Line]:
+    """A line cut to the width; what comes from outside may hold anything."""
+    spaces = "".join(c if c.isprintable() else " " for c in line.text)
+    pieces = textwrap.wrap(
+        spaces, WIDTH, initial_indent=first, subsequent_indent=rest, drop_whitespace=True
+    )
+    return [Line(text=piece, tone=line.tone) for piece in pieces or [first]]
