@@ -26,9 +26,12 @@ MATERIAL = ("yield_stress", "youngs_modulus", "expansion")
 def _towards_base(inputs: RuleInputs, rotation: float, *, spread: float | None) -> Estimate:
     """Rotation in mrad, positive when the far side closes; bounds by ``spread`` or as a bound."""
     value = 1e3 * rotation
-    low, high = (0.0, value) if spread is None else (value / spread, value * spread)
+    low = None if spread is None else value / spread
+    high = value if spread is None else value * spread
     if inputs.wedge_base == "near":
-        return Estimate(value=0.0 - value, lower=0.0 - high, upper=0.0 - low)
+        return Estimate(
+            value=0.0 - value, lower=0.0 - high, upper=None if low is None else 0.0 - low
+        )
     return Estimate(value=value, lower=low, upper=high)
 
 
