@@ -64,7 +64,7 @@ class Assembler:
         return CondensedOperator(
             free=self.free,
             nodes=self.operator.nodes,
-            factor=self.factoriser.factor(lower),
+            factor=self.factoriser.factor_roughly(lower),
             inverse=np.asarray(inverse, dtype=float),
             lift=lifting,
             lift_transposed=csr_matrix(lifting.T),
