@@ -1,14 +1,29 @@
 """What a cycle left behind, in the trade's measures, and the closed-form rules beside it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.distortion import measure_distortion
 from flamefe.outcome.measure import Measure
+from flamefe.outcome.residual import residual_stress_measures
+from flamefe.rules.inputs import RuleInputs, with_material
+from flamefe.rules.registry import rules_for
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import EndState
-from flamefe.study.case import Bar, Case, LineHeat, Plate, SpotHeat, path_of
+from flamefe.study.case import (
+    Bar,
+    Case,
+    Clamp,
+    Guide,
+    LineHeat,
+    MeshFile,
+    Plate,
+    SpotHeat,
+    path_length_mm,
+    path_of,
+)
 from flamefe.study.result import CycleOutcome
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -23,12 +38,16 @@ def heats_until(case: Case, cycle: int) -> tuple[LineHeat | SpotHeat, ...]:
     return tuple(heat for heat in case.heats if heat.cycle <= cycle)
 
 
-def distortion_of(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:
-    """Distortion of the part at the end of a cycle, since the start of the job.
+def measures_of(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:
+    """Distortion and residual stress at the end of a cycle, since the start of the job.
 
     A plate's wings are what lies beside the strip that its heats on top and bottom cover, two
     flame radii either side of their paths; a bar's straight ends what lies beyond the heats.
     """
+    return (*_distortion(case, body, end, cycle), *residual_stress_measures(end))
+
+
+def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:
     piece = case.workpiece
     heats = heats_until(case, cycle)
     if isinstance(piece, Plate):
@@ -67,19 +86,87 @@ def _covered(
     case: Case, heats: Sequence[LineHeat | SpotHeat], axis: int, extent_mm: float
 ) -> tuple[float, float] | None:
     """From where to where heats cover the part along an axis, m; None where hardly any is left."""
-    low, high = float("inf"), -float("inf")
+    if not heats:
+        return None
+    low, high = _span(case, heats, axis)
+    outside = low < INNER[0] * extent_mm or high > INNER[1] * extent_mm
+    return None if outside else (low * MM, high * MM)
+
+
+def _span(case: Case, heats: Sequence[LineHeat | SpotHeat], axis: int) -> tuple[float, float]:
+    """From where to where heats reach along an axis, two flame radii beyond their paths, mm."""
+    lows, highs = [], []
     for heat in heats:
         reach = 2.0 * case.flames[heat.flame].radius_mm
-        places = [point[axis] for point in path_of(heat)]
-        low, high = min(low, min(places) - reach), max(high, max(places) + reach)
-    if not heats or low < INNER[0] * extent_mm or high > INNER[1] * extent_mm:
-        return None
-    return low * MM, high * MM
+        lows.append(min(point[axis] for point in path_of(heat)) - reach)
+        highs.append(max(point[axis] for point in path_of(heat)) + reach)
+    return min(lows), max(highs)
 
 
 def rules_beside(
     case: Case, material: Material, heat: TemperatureHistory, cycles: Sequence[CycleOutcome]
 ) -> tuple[RuleValue, ...]:
-    """Closed-form rules on the case's own numbers, each beside the simulated one."""
-    del case, material, heat, cycles
-    return ()
+    """Closed-form rules on the numbers of the case's first heat, each beside the simulated one.
+
+    The rules speak of one heat, so a simulated number stands beside them only where the first
+    cycle holds no other. Heat by length and the bar's restraint are taken as they are asked for;
+    a bar held at both ends has the restraint b = heated length / length.
+    """
+    piece = case.workpiece
+    if not case.heats or isinstance(piece, MeshFile):
+        return ()
+    first = case.heats[0]
+    flame = case.flames[first.flame]
+    alone = sum(other.cycle == 1 for other in case.heats) == 1
+    simulated = {m.name: m.value for m in cycles[0].measures} if alone and cycles else {}
+    is_line = isinstance(first, LineHeat)
+    inputs = RuleInputs(
+        geometry=case.solve.geometry,
+        length=piece.length_mm * MM,
+        thickness=piece.thickness_mm * MM,
+        peak_C=float(heat.peak.max()) if alone else None,
+        flame_radius=flame.radius_mm * MM,
+        speed=first.speed_mm_s * MM if isinstance(first, LineHeat) else None,
+        heat_per_length=_heat_per_length(first, flame.power_kW),
+        heated_length=path_length_mm(first) * MM if is_line else None,
+        simulated=simulated,
+    )
+    if isinstance(piece, Plate) and first.face in ("top", "bottom") and _runs_along_x(first):
+        place = path_of(first)[0][1] - 0.5 * piece.width_mm
+        inputs = replace(inputs, part="plate", width=piece.width_mm * MM, line_offset=place * MM)
+    elif isinstance(piece, Bar) and first.face not in ("start", "end"):
+        inputs = replace(
+            inputs, part="bar", width=piece.depth_mm * MM, line_offset=_bar_line(first, piece)
+        )
+        if _held_at_both_ends(case):
+            low, high = _span(case, [first], 0)
+            covered = (min(high, piece.length_mm) - max(low, 0.0)) * MM
+            inputs = replace(
+                inputs, heated_length=covered, restraint=covered / (piece.length_mm * MM)
+            )
+    return rules_for(with_material(inputs, material))
+
+
+def _heat_per_length(heat: LineHeat | SpotHeat, power_kW: float) -> float | None:
+    if isinstance(heat, SpotHeat):
+        return None
+    return power_kW * 1e3 / (heat.speed_mm_s * MM)
+
+
+def _runs_along_x(heat: LineHeat | SpotHeat) -> bool:
+    """Whether all of a heat lies on one line along x."""
+    across = [point[1] for point in path_of(heat)]
+    return max(across) - min(across) < 1e-6
+
+
+def _bar_line(heat: LineHeat | SpotHeat, piece: Bar) -> float | None:
+    """Offset of a line along a bar from the middle of its depth, where there is one, m."""
+    if not _runs_along_x(heat):
+        return None
+    places = {"near": 0.0, "far": piece.depth_mm}
+    return (places.get(heat.face, path_of(heat)[0][1]) - 0.5 * piece.depth_mm) * MM
+
+
+def _held_at_both_ends(case: Case) -> bool:
+    held = {s.face for s in case.supports if isinstance(s, Clamp | Guide)}
+    return {"start", "end"} <= held

@@ -21,7 +21,7 @@ from flamefe.straining.restraint import Load, Support, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.study.case import Case
 from flamefe.study.cautions import cautions_for, warnings_for
-from flamefe.study.measuring import distortion_of, rules_beside
+from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
     cooling_of,
@@ -257,7 +257,7 @@ def _cycles(
         result.append(
             CycleOutcome(
                 cycle=number,
-                measures=distortion_of(case, body, end, number),
+                measures=measures_of(case, body, end, number),
                 heat_check=check,
                 largest_stress_MPa=float(end.mises.max()) / 1e6,
                 largest_plastic_strain=float(end.equivalent_plastic_strain.max()),
