@@ -44,13 +44,13 @@ def box_of(material: Material, x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Body
     return Body(mesh=box_mesh(x, y, z), materials=(material,))
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def metal() -> Callable[..., Material]:
     """Return a maker of materials: metal(conductivity=, density=, specific_heat=)."""
     return conductor_of_heat
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def box() -> Callable[..., Body]:
     """Return a maker of boxes: box(material, x, y, z)."""
     return box_of
