@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from flamefe.reporting.scene import Scene, View, dimension_lines, towards_viewer, view_of
+from flamefe.reporting.scene import Scene, View, dimension_lines, seen_from, view_of
 from flamefe.reporting.skin import Array, facing
 from flamefe.reporting.words import one_line
 from flamefe.workpiece.faces import FACE_AXES
@@ -154,7 +154,7 @@ def _trails(axes: Any, scene: Scene, view: View) -> None:
     rim = [withStroke(linewidth=4.5, foreground="black")]
     starts: dict[tuple[float, float], list[int]] = {}
     for trail in scene.trails:
-        style = "-" if towards_viewer(trail.face, view) else (0, (3, 2))
+        style = "-" if seen_from(trail.face, scene.face) else (0, (3, 2))
         flat = view.flat(trail.points)
         if len(flat) == 1:
             ring = view.flat(_ring(trail.points[0], trail.radius, trail.face))

@@ -4,26 +4,22 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from scipy.spatial import KDTree
 
 from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.probe import why_no_3d
-from flamefe.reporting.scene import Scene, Trail, round_factor, side_name, side_with_most
-from flamefe.reporting.skin import Array, Skin, at_elements, at_nodes, skin_of
+from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
+from flamefe.reporting.skin import Array, Indices, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.case import LineHeat, SpotHeat, path_of
 from flamefe.study.result import RunResult
-from flamefe.workpiece.faces import FACE_AXES, outward_normals
+from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, outward_normals
 
 TO_MM = 1e3
-TRAIL_WORDS = (
-    "White line: path of the torch; ring: where it stood (its radius); numbers: order of heats; "
-    "dashed: on a side turned away."
-)
 SHOWN_SHARE_OF_LENGTH = 0.08
 NO_DISTORTION = 1e-6  # of the length; less is not enlarged
 PLACES_ON_A_PATH = 61
+FLAT_MM = 1e-3
 REACH_BESIDE_HEAT = 4.0  # flame radii
 SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
 
@@ -107,7 +103,7 @@ def hottest_scene(result: RunResult) -> Scene:
     focus = _heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
     x, y, z = check.peak_at_mm
-    span = (float(result.heat.temperatures.min()), float(result.heat.peak.max()))
+    span = (float(result.heat.peak.min()), float(result.heat.peak.max()))
     verdict = "below" if check.within_limit else "ABOVE"
     return Scene(
         title="Highest temperature at each place, all heats",
@@ -127,7 +123,7 @@ def hottest_scene(result: RunResult) -> Scene:
         focus=focus,
         level=check.limit_C,
         level_label="limit",
-        footnotes=(*footnotes, f"Light blue line: heating limit.{_cut_words(focus)}"),
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
     )
 
 
@@ -188,7 +184,7 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         edge_colour="black",
         before=before,
-        trails=tuple(_carried(trail, before, factor * distortion) for trail in trails),
+        trails=tuple(_carried(trail, skin.quads, before, factor * distortion) for trail in trails),
         footnotes=(*footnotes, "Dashed grey: edges of the part before."),
     )
 
@@ -208,7 +204,23 @@ def _surroundings(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str
     trails = tuple(
         _trail(result, number, heat) for number, heat in enumerate(result.case.heats, start=1)
     )
-    return skin_of(result.mesh), trails, (TRAIL_WORDS,) if trails else ()
+    return skin_of(result.mesh), trails, _trail_words(trails)
+
+
+def _trail_words(trails: tuple[Trail, ...]) -> tuple[str, ...]:
+    """What the white lines mean, as far as there are any."""
+    if not trails:
+        return ()
+    shown = side_with_most([trail.face for trail in trails])
+    words = []
+    if any(len(trail.points) > 1 for trail in trails):
+        words.append("White line: path of the torch")
+    if any(len(trail.points) == 1 for trail in trails):
+        words.append("White ring: radius of a flame that stood")
+    words.append("numbers: order of heats")
+    if not all(seen_from(trail.face, shown) for trail in trails):
+        words.append("dashed: on a side turned away")
+    return (f"{'; '.join(words)}.",)
 
 
 def _trail(result: RunResult, order: int, heat: LineHeat | SpotHeat) -> Trail:
@@ -224,16 +236,19 @@ def _trail(result: RunResult, order: int, heat: LineHeat | SpotHeat) -> Trail:
     return Trail(number=order, face=face, points=points, radius=radius)
 
 
-def _carried(trail: Trail, nodes: Array, moved: Array) -> Trail:
-    """A torch path that goes along with the part, from the four nearest nodes of each place."""
-    share = np.linspace(0.0, len(trail.points) - 1.0, PLACES_ON_A_PATH)
+def _carried(trail: Trail, quads: Indices, nodes: Array, moved: Array) -> Trail:
+    """A torch path that goes along with the face it lies on."""
+    across, _ = FACE_SIDES[trail.face]
+    along = list(FACE_AXES[trail.face])
     where = trail.points
     if len(where) > 1:
-        corners = np.arange(len(where))
-        where = np.stack([np.interp(share, corners, where[:, i]) for i in range(3)], axis=1)
-    distance, nearest = KDTree(nodes).query(where, k=4)
-    weight = 1.0 / np.maximum(distance, 1e-6) ** 2
-    shift = np.einsum("pk,pki->pi", weight, moved[nearest]) / weight.sum(axis=1, keepdims=True)
+        share = np.linspace(0.0, len(where) - 1.0, PLACES_ON_A_PATH)
+        turns = np.arange(len(where))
+        where = np.stack([np.interp(share, turns, where[:, i]) for i in range(3)], axis=1)
+    off = np.abs(nodes[quads][:, :, across] - where[0, across]).max(axis=1)
+    face = quads[off <= off.min() + FLAT_MM]
+    triangles = np.concatenate((face[:, [0, 1, 2]], face[:, [0, 2, 3]]))
+    shift = along_face(nodes[triangles][:, :, along], moved[triangles], where[:, along])
     return replace(trail, points=where + shift)
 
 
@@ -253,6 +268,11 @@ def _heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, A
     near, far = low.copy(), high.copy()
     near[long], far[long] = start, end
     return near, far
+
+
+def _limit_words(span: tuple[float, float], limit: float) -> str:
+    reached = span[0] < limit < span[1]
+    return "Light blue line: heating limit." if reached else f"No place reached {limit:g} °C."
 
 
 def _cut_words(focus: tuple[Array, Array] | None) -> str:

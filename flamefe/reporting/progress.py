@@ -25,8 +25,8 @@ SECONDS_OF_SILENCE = 30.0
 class LineProgress:
     """Plain lines for a pipe or a log: seldom, whole, and each of use alone.
 
-    A stage writes a line each 10 % (and at least 2 s apart), after 30 s of silence, and at its
-    end; never a control character.
+    A stage writes a line when it begins, each 10 % (and at least 2 s apart), after 30 s of
+    silence, and when it ends; never a control character.
 
     Args:
         stream: where the lines go.
@@ -38,6 +38,7 @@ class LineProgress:
         >>> lines = LineProgress(out, clock=iter([0.0, 3.0, 4.0]).__next__)
         >>> lines.stage("heating", 10.0); lines.update(5.0); lines.finish()
         >>> print(out.getvalue(), end="")
+        heating: started
         heating: 50 %, 3 s so far, about 3 s left
         heating: done in 4 s
     """
@@ -56,6 +57,7 @@ class LineProgress:
         self._total = total
         self._began = self._last_time = self._clock()
         self._last_share = 0.0
+        self._write(f"{self._name}: started")
 
     def update(self, done: float) -> None:
         """Tell how much of the stage is done; writes a line when one is due."""
@@ -102,7 +104,7 @@ class TerminalProgress:
         self._bars = RichProgress(
             TextColumn("{task.description}", markup=False),
             BarColumn(),
-            TaskProgressColumn(markup=False),
+            TaskProgressColumn(),
             TimeElapsedColumn(),
             TimeRemainingColumn(),
             console=console,

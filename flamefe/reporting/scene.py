@@ -206,10 +206,15 @@ def side_name(axis: int, side: float) -> str:
     return next(name for name, key in FACE_SIDES.items() if key == wanted)
 
 
-def towards_viewer(face: str, view: View) -> bool:
-    """Tell whether a side of the part faces the viewer."""
+def seen_from(face: str, viewed: str) -> bool:
+    """Tell whether a side faces the viewer who looks at the side ``viewed``.
+
+    Example:
+        >>> seen_from("top", "top"), seen_from("near", "top"), seen_from("far", "top")
+        (True, True, False)
+    """
     axis, side = FACE_SIDES[face]
-    return bool(side * view.towards[axis] > 0)
+    return side * VIEWS[viewed][axis] > 0
 
 
 def round_factor(value: float) -> float:

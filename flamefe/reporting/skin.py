@@ -158,3 +158,28 @@ def level_lines(points: Array, quads: Indices, values: Array, level: float) -> A
         ]
         pieces.append(ends)
     return np.asarray(pieces, dtype=float).reshape(-1, 2, 3)
+
+
+def along_face(corners: Array, values: Array, where: Array) -> Array:
+    """Bring nodal values of a flat face to places on it, linear in triangles.
+
+    Args:
+        corners: (nt, 3, 2) corners of triangles in the face's own two coordinates.
+        values: (nt, 3, k) values there.
+        where: (np, 2) places; one beside the face gets what the nearest triangle would have.
+
+    Returns:
+        (np, k).
+
+    Example:
+        >>> corners = np.array([[[0.0, 0], [2, 0], [0, 2]]])
+        >>> along_face(corners, corners, np.array([[0.5, 1.0]]))
+        array([[0.5, 1. ]])
+    """
+    origin, first, second = corners[:, 0], corners[:, 1], corners[:, 2]
+    sides = np.stack((first - origin, second - origin), axis=2)
+    shares = np.einsum("tij,ptj->pti", np.linalg.inv(sides), where[:, None] - origin)
+    weights = np.concatenate((1.0 - shares.sum(axis=2, keepdims=True), shares), axis=2)
+    best = weights.min(axis=2).argmax(axis=1)
+    taken = weights[np.arange(len(where)), best]
+    return np.asarray(np.einsum("pc,pck->pk", taken, values[best]))

@@ -6,6 +6,7 @@ from typing import Literal
 
 from rich.text import Text
 
+from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
@@ -23,6 +24,12 @@ ENERGY_ERROR_TO_DOUBT = 0.01
 DISCLAIMER = (
     "This is advice from a model of an ideal part and flame. It does not approve a procedure: "
     "local codes and licensed practice decide."
+)
+
+SMALLEST_SHOWN = 5e-5  # of a measure in its trade unit; what is less is shown as 0
+IN_OTHER_UNIT = " in mrad"  # the same measure once more
+WHERE_TO_READ_ON = (
+    "How each measure is taken, each rule's formula and source, and all numbers: result.json."
 )
 
 
@@ -77,7 +84,9 @@ def summary_lines(result: RunResult) -> list[Line]:
     lines += _section("Warnings", [Line(text=text, tone="doubt") for text in result.warnings])
     lines += _section("Cautions", [Line(text=text, tone="doubt") for text in result.cautions])
     lines.append(Line(text=""))
-    lines += _wrapped(Line(text=DISCLAIMER, tone="faint"), "", "")
+    said = any("licensed practice decide" in caution for caution in result.cautions)
+    closing = WHERE_TO_READ_ON if said else f"{DISCLAIMER} {WHERE_TO_READ_ON}"
+    lines += _wrapped(Line(text=closing, tone="faint"), "", "")
     return lines
 
 
@@ -106,7 +115,7 @@ def _verdict(result: RunResult) -> list[Line]:
 def _measures_heading(result: RunResult) -> str:
     shown = result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
     numbers = " | ".join(str(cycle.cycle) for cycle in shown)
-    since = "since the start of the job"
+    since = "since the start of the job (+: what a positive value means)"
     if len(result.cycles) == 1:
         return f"After cycle {numbers}, {since}"
     return f"After cycle {numbers} (of {len(result.cycles)}), {since}"
@@ -118,12 +127,15 @@ def _measures(result: RunResult) -> list[Line]:
     last = shown[-1]
     rows = [("peak temperature", peaks, "C", _peak_words(result))]
     for place, measure in enumerate(last.measures):
+        if measure.name.endswith(IN_OTHER_UNIT):
+            continue
         values = [_value_of(cycle.measures, place, measure.name) for cycle in shown]
-        rows.append((measure.name, values, measure.unit, measure.meaning))
-    stress = [number(cycle.largest_stress_MPa, 3) for cycle in shown]
+        rows.append((measure.name, values, measure.unit, _sign_words(measure.meaning)))
+    if all(measure.name != "largest von Mises stress" for measure in last.measures):
+        stress = [number(cycle.largest_stress_MPa, 3) for cycle in shown]
+        rows.append(("largest von Mises stress", stress, "MPa", "greatest at one point"))
     strain = [number(100.0 * cycle.largest_plastic_strain, 3) for cycle in shown]
-    rows.append(("residual stress", stress, "MPa", "greatest von Mises stress at one point"))
-    rows.append(("plastic strain", strain, "%", "greatest equivalent plastic strain at one point"))
+    rows.append(("largest plastic strain", strain, "%", "equivalent, greatest at one point"))
     name_width = max(len(name) for name, *_ in rows)
     value_width = max(len(value) for _, values, *_ in rows for value in values)
     lines = []
@@ -133,10 +145,22 @@ def _measures(result: RunResult) -> list[Line]:
     return lines
 
 
-def _value_of(measures: tuple[object, ...], place: int, name: str) -> str:
-    if place < len(measures) and getattr(measures[place], "name", None) == name:
-        return number(measures[place].value, 3)  # type: ignore[attr-defined]
+def _value_of(measures: tuple[Measure, ...], place: int, name: str) -> str:
+    if place < len(measures) and measures[place].name == name:
+        value = measures[place].value
+        return number(value, 3) if abs(value) >= SMALLEST_SHOWN else "0"
     return "-"
+
+
+def _sign_words(meaning: str) -> str:
+    """The part of a measure's meaning that says which way is positive; all of it if none does."""
+    for part in meaning.split("; "):
+        for words in ("positive when the ", "positive when ", "positive = ", "positive "):
+            if part.startswith(words):
+                return f"+: {part.removeprefix(words)}"
+        if part.startswith(("never below", "0 when")):
+            return part
+    return meaning
 
 
 def _peak_words(result: RunResult) -> str:
@@ -166,15 +190,15 @@ def _run(result: RunResult) -> list[Line]:
     lines = [
         Line(
             text=f"Energy: {energy.supplied / 1e3:.4g} kJ supplied, {energy.stored / 1e3:.4g} "
-            f"stored at the end, {energy.lost / 1e3:.4g} lost; {100 * energy.error:.2g} % "
+            f"stored at the end, {energy.lost / 1e3:.4g} lost; {_percent(energy.error)} "
             f"unaccounted for{' - TOO MUCH' if doubt else ''}",
             tone="bad" if doubt else "plain",
         ),
         Line(
             text=f"Mesh: {mesh.nodes} nodes, {mesh.elements} elements, "
             f"edges {1e3 * mesh.smallest_edge:.3g} to {1e3 * mesh.largest_edge:.3g} mm; "
-            f"{len(result.heat.times)} times of heat, "
-            f"{effort.increments} increments of straining ({effort.cut_backs} cut)"
+            f"{len(result.heat.times) - 1} heat steps, "
+            f"{effort.increments} straining increments ({effort.cut_backs} cut back)"
         ),
     ]
     if result.heat.footprint_on_part < 0.99:
@@ -183,6 +207,10 @@ def _run(result: RunResult) -> list[Line]:
             Line(text=f"As little as {share} of a flame's footprint lay on its face", tone="doubt")
         )
     return lines
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.2g} %" if share >= 1e-4 else "under 0.01 %"
 
 
 def _section(heading: str, lines: list[Line]) -> list[Line]:

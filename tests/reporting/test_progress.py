@@ -29,14 +29,15 @@ def march(progress, clock, seconds, steps):
         progress.update(step / steps)
 
 
-@pytest.mark.parametrize(("seconds", "most"), [(1.0, 1), (10.0, 5), (100.0, 10), (3600.0, 121)])
+@pytest.mark.parametrize(("seconds", "most"), [(1.0, 2), (10.0, 6), (100.0, 11), (3600.0, 122)])
 def test_lines_are_few_and_end_with_the_stage(clock, seconds, most):
     out = io.StringIO()
     progress = LineProgress(out, clock=clock)
     march(progress, clock, seconds, 1000)
     progress.finish()
     lines = out.getvalue().splitlines()
-    assert 1 <= len(lines) <= most
+    assert lines[0] == "heating: started"
+    assert 2 <= len(lines) <= most
     assert lines[-1].startswith("heating: done in")
     assert "\r" not in out.getvalue()
     assert "\x1b" not in out.getvalue()
@@ -48,7 +49,7 @@ def test_time_left_is_by_rule_of_three(clock):
     progress.stage("straining", 200.0)
     clock.now = 60.0
     progress.update(50.0)
-    assert out.getvalue() == "straining: 25 %, 60 s so far, about 3 min 0 s left\n"
+    assert out.getvalue().splitlines()[1:] == ["straining: 25 %, 60 s so far, about 3 min 0 s left"]
 
 
 def test_a_stage_that_never_moves_still_gives_a_sign(clock):
@@ -57,7 +58,7 @@ def test_a_stage_that_never_moves_still_gives_a_sign(clock):
     progress.stage("straining", 10.0)
     clock.now = 40.0
     progress.update(0.0)
-    assert out.getvalue() == "straining: 0 %, 40 s so far\n"
+    assert out.getvalue().splitlines()[1:] == ["straining: 0 %, 40 s so far"]
 
 
 def test_next_stage_ends_the_one_before_and_stopping_is_said(clock):
@@ -69,7 +70,12 @@ def test_next_stage_ends_the_one_before_and_stopping_is_said(clock):
     progress.stage("straining\nof\x1b[2J it", 10.0)
     progress.stop()
     progress.stop()
-    assert out.getvalue() == "heating: done in 0 s\nstraining of[2J it: stopped after 0 s\n"
+    assert out.getvalue().splitlines() == [
+        "heating: started",
+        "heating: done in 0 s",
+        "straining of[2J it: started",
+        "straining of[2J it: stopped after 0 s",
+    ]
 
 
 def test_bars_on_a_terminal_lines_in_a_pipe():
@@ -84,4 +90,5 @@ def test_bars_on_a_terminal_lines_in_a_pipe():
     bars.finish()
     assert "[red]heating" in screen.getvalue()
     assert "100%" in screen.getvalue()
+    assert "progress.percentage" not in screen.getvalue()
     bars.stop()

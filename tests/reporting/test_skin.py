@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from skfem import MeshHex
 
-from flamefe.reporting.skin import at_nodes, facing, level_lines, skin_of, volumes_of
+from flamefe.reporting.skin import along_face, at_nodes, facing, level_lines, skin_of, volumes_of
 from flamefe.workpiece.mesh import box_mesh
 
 
@@ -65,3 +65,15 @@ def test_level_line_lies_at_its_level(skewed):
     assert len(pieces) > 10
     assert_allclose(pieces[..., 0], 1.7)
     assert level_lines(points, quads, points[:, 0], 99.0).shape == (0, 2, 3)
+
+
+def test_values_along_a_face_are_linear_between_nodes():
+    mesh = box_mesh([0.0, 0.1, 2.0, 4.0], [0.0, 0.01, 2.0], [0.0, 1.0])
+    quads = skin_of(mesh).quads
+    points = mesh.p.T
+    top = quads[(points[quads][:, :, 2] == 1.0).all(axis=1)]
+    triangles = np.concatenate((top[:, [0, 1, 2]], top[:, [0, 2, 3]]))
+    field = np.stack((3 * points[:, 0] - points[:, 1], 0 * points[:, 0] + 7.0), axis=1)
+    where = np.array([[0.0, 0.0], [4.0, 2.0], [3.3, 0.005], [0.05, 1.1]])
+    found = along_face(points[triangles][:, :, :2], field[triangles], where)
+    assert_allclose(found, np.stack((3 * where[:, 0] - where[:, 1], 7.0 + 0 * where[:, 0]), axis=1))

@@ -5,6 +5,7 @@ import dataclasses
 import pytest
 from rich.console import Console
 
+from flamefe.outcome.measure import Measure
 from flamefe.reporting.summary import DISCLAIMER, WIDTH, summary_rich, summary_text
 from flamefe.reporting.words import number, one_line
 from flamefe.study.case import SpotHeat
@@ -29,7 +30,7 @@ def test_a_sound_result(result):
     assert "0.14 % unaccounted for" in words_of(text)
     assert "561 nodes, 320 elements" in text
     assert "Hot metal burns." in text
-    assert words_of(text).endswith(DISCLAIMER)
+    assert DISCLAIMER in words_of(text)
     assert len(lines) <= 45
     assert max(map(len, lines)) <= WIDTH
 
@@ -72,6 +73,26 @@ def test_warnings_are_counted_above_and_told_below(make_result):
 def test_cycles_stand_beside_each_other(make_result):
     text = summary_text(make_result(cycles=2))
     assert "0.5 |     1 deg" in text
+
+
+def test_signs_are_told_shortly_and_noise_is_zero(make_result):
+    result = make_result()
+    measures = (
+        Measure(
+            name="camber", value=-0.63, unit="mm",
+            meaning="distance from the chord; positive when the middle rises",
+        ),
+        Measure(name="camber in mrad", value=1.0, unit="mrad", meaning="the same"),
+        Measure(name="twist", value=-3e-12, unit="deg", meaning="turn; positive about +x"),
+        Measure(name="largest von Mises stress", value=300.0, unit="MPa", meaning="so it is"),
+    )  # fmt: skip
+    cycle = dataclasses.replace(result.cycles[0], measures=measures)
+    lines = summary_text(dataclasses.replace(result, cycles=(cycle,))).splitlines()
+    told = [" ".join(line.split()) for line in lines]
+    assert "camber -0.63 mm +: middle rises" in told
+    assert "twist 0 deg +: about +x" in told
+    assert sum("von Mises" in line for line in told) == 1
+    assert not any("mrad" in line for line in told)
 
 
 def test_spots_and_many_heats_are_told_briefly(make_result):
