@@ -1,1 +1,86 @@
-"""What a flame does to a metal part: flame straightening and line heating by finite elements."""
+"""What a flame does to a metal part: flame straightening and line heating by finite elements.
+
+Write a case, run it, read what remains::
+
+    import flamefe
+
+    case = flamefe.Case(
+        title="Line heat on a plate",
+        workpiece=flamefe.Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S355"),
+        flames={"torch": flamefe.Flame(power_kW=4, radius_mm=18)},
+        heats=[
+            flamefe.LineHeat(
+                flame="torch", face="top", path_mm=[[50, 100], [350, 100]], speed_mm_s=6
+            )
+        ],
+    )
+    result = flamefe.run(case)
+    print(flamefe.summary_text(result))
+
+The tool advises; it never certifies: local codes and licensed practice decide.
+"""
+
+from flamefe.reporting.files import write_result
+from flamefe.reporting.summary import summary_text
+from flamefe.rules.inputs import RuleInputs
+from flamefe.rules.registry import rules_for
+from flamefe.study.case import (
+    Bar,
+    Case,
+    CaseError,
+    Clamp,
+    Flame,
+    Force,
+    Guide,
+    InherentStrain,
+    LineHeat,
+    Mesh,
+    MeshFile,
+    OwnMaterial,
+    OwnWeight,
+    Plate,
+    Points,
+    Pressure,
+    Push,
+    Solve,
+    SpotHeat,
+    Surroundings,
+    Traction,
+)
+from flamefe.study.casefile import dump_case, load_case
+from flamefe.study.result import RunResult
+from flamefe.study.run import run
+from flamefe.workpiece.standard import material
+
+__all__ = [
+    "Bar",
+    "Case",
+    "CaseError",
+    "Clamp",
+    "Flame",
+    "Force",
+    "Guide",
+    "InherentStrain",
+    "LineHeat",
+    "Mesh",
+    "MeshFile",
+    "OwnMaterial",
+    "OwnWeight",
+    "Plate",
+    "Points",
+    "Pressure",
+    "Push",
+    "RuleInputs",
+    "RunResult",
+    "Solve",
+    "SpotHeat",
+    "Surroundings",
+    "Traction",
+    "dump_case",
+    "load_case",
+    "material",
+    "rules_for",
+    "run",
+    "summary_text",
+    "write_result",
+]

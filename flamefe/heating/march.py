@@ -151,7 +151,14 @@ def heat_along(
             rate = conductor.loss(temperature)
             time += 3.0 * content / rate if rate > 0.0 and content > 0.0 else step
             temperature = np.full(nodes, float(ambient))
-            yield HeatMoment(time=time, temperature=temperature, phase=phase.name, cold=True)
+            yield HeatMoment(
+                time=time,
+                temperature=temperature,
+                phase=phase.name,
+                stored=-content,
+                lost=content,
+                cold=True,
+            )
 
 
 def _clock_of(phase: Burn | Rest, now: float, last: float, allowed: float) -> Clock:
