@@ -154,7 +154,8 @@ def check(case: CaseArgument, show_traceback: TracebackOption = False) -> None:
 
         loaded, _ = _load(case)
         body, remarks = body_of(loaded, material_of(loaded), Path())
-        size = f"{len(loaded.heats)} heats, {body.mesh.p.shape[1]} nodes"
+        count = len(loaded.heats)
+        size = f"{count} heat{'' if count == 1 else 's'}, {body.mesh.p.shape[1]} nodes"
         typer.echo(f"No fault found: {one_line(loaded.title)} ({size}).")
         for remark in remarks:
             typer.echo(f"Note: {remark}")

@@ -132,7 +132,7 @@ def test_faults_are_told_all_at_once(small):
 def test_check_of_a_sound_case(small):
     told = call("check", small)
     assert told.exit_code == cli.OK
-    assert "No fault found: A small [red]spot[/red] (1 heats" in told.output
+    assert "No fault found: A small [red]spot[/red] (1 heat, " in told.output
 
 
 @pytest.mark.parametrize("name", ["hopper_wal_line", "nothing", "no/such/case", "none.toml"])

@@ -8,6 +8,7 @@ from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_SIDES
 
 MOST_HEATS_TOLD = 6
+KINDS = {"plate": "plate", "bar": "bar", "mesh file": "part from a mesh file"}
 
 
 def asked_lines(result: RunResult) -> list[str]:
@@ -15,7 +16,7 @@ def asked_lines(result: RunResult) -> list[str]:
     case = result.case
     size = 1e3 * (result.mesh.p.max(axis=1) - result.mesh.p.min(axis=1))
     lines = [
-        f"{case.workpiece.kind} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
+        f"{KINDS[case.workpiece.kind]} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
         f"{one_line(result.material.name)}; air at {case.surroundings.ambient_C:g} C; "
         f"{case.solve.geometry} geometry"
     ]

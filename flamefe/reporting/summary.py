@@ -27,6 +27,7 @@ DISCLAIMER = (
 )
 
 SMALLEST_SHOWN = 5e-5  # of a measure in its trade unit; what is less is shown as 0
+WHOLE = 0.99  # share of a footprint
 IN_OTHER_UNIT = " in mrad"  # the same measure once more
 WHERE_TO_READ_ON = (
     "How each measure is taken, each rule's formula and source, and all numbers: result.json."
@@ -158,9 +159,9 @@ def _sign_words(meaning: str) -> str:
         for words in ("positive when the ", "positive when ", "positive = ", "positive "):
             if part.startswith(words):
                 return f"+: {part.removeprefix(words)}"
-        if part.startswith(("never below", "0 when")):
+        if part.startswith("never below"):
             return part
-    return meaning
+    return meaning.removesuffix("; 0 when there is none")
 
 
 def _peak_words(result: RunResult) -> str:
@@ -171,9 +172,13 @@ def _peak_words(result: RunResult) -> str:
 
 def _rule(rule: RuleValue) -> Line:
     bounds = ""
-    if rule.lower is not None or rule.upper is not None:
+    if rule.lower is not None and rule.upper is not None:
         bounds = f" ({number(rule.lower, 3)} to {number(rule.upper, 3)})"
-    text = f"{rule.quantity}: {rule.rule} {number(rule.value, 3)}{bounds} {rule.unit}"
+    elif rule.upper is not None:
+        bounds = " (that or less)" if rule.upper == rule.value else f" (to {rule.upper:.3g})"
+    elif rule.lower is not None:
+        bounds = " (that or more)" if rule.lower == rule.value else f" (from {rule.lower:.3g})"
+    text = f"{rule.quantity}: {rule.rule} {number(rule.value, 3)} {rule.unit}{bounds}"
     if rule.simulated is not None:
         text += f", simulated {number(rule.simulated, 3)} {rule.unit}"
     if rule.ratio is not None:
@@ -189,9 +194,9 @@ def _run(result: RunResult) -> list[Line]:
     doubt = energy.error > ENERGY_ERROR_TO_DOUBT
     lines = [
         Line(
-            text=f"Energy: {energy.supplied / 1e3:.4g} kJ supplied, {energy.stored / 1e3:.4g} "
-            f"stored at the end, {energy.lost / 1e3:.4g} lost; {_percent(energy.error)} "
-            f"unaccounted for{' - TOO MUCH' if doubt else ''}",
+            text=f"Energy: {_kilojoules(energy.supplied)} kJ supplied, "
+            f"{_kilojoules(energy.stored)} stored at the end, {_kilojoules(energy.lost)} lost; "
+            f"{_percent(energy.error)} unaccounted for{' - TOO MUCH' if doubt else ''}",
             tone="bad" if doubt else "plain",
         ),
         Line(
@@ -201,12 +206,14 @@ def _run(result: RunResult) -> list[Line]:
             f"{effort.increments} straining increments ({effort.cut_backs} cut back)"
         ),
     ]
-    if result.heat.footprint_on_part < 0.99:
+    if result.heat.footprint_on_part < WHOLE:
         share = f"{100 * result.heat.footprint_on_part:.0f} %"
-        lines.append(
-            Line(text=f"As little as {share} of a flame's footprint lay on its face", tone="doubt")
-        )
+        lines.append(Line(text=f"Of some flame only {share} of its footprint lay on its face"))
     return lines
+
+
+def _kilojoules(joules: float) -> str:
+    return f"{joules / 1e3:.4g}" if abs(joules) >= 1.0 else "0"
 
 
 def _percent(share: float) -> str:

@@ -8,6 +8,7 @@ from rich.console import Console
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.summary import DISCLAIMER, WIDTH, summary_rich, summary_text
 from flamefe.reporting.words import number, one_line
+from flamefe.rules.value import RuleValue
 from flamefe.study.case import SpotHeat
 
 HOSTILE = "[bold red]<script>alert(1)</script> $\\frac{1 %s {0} " + "long " * 25
@@ -57,10 +58,28 @@ def test_energy_that_does_not_add_up_is_flagged(make_result):
     assert "TOO MUCH" not in summary_text(result)
 
 
+@pytest.mark.parametrize(
+    ("bounds", "words"),
+    [
+        ({}, "1.5 deg"),
+        ({"upper": 1.5}, "1.5 deg (that or less)"),
+        ({"lower": 1.5}, "1.5 deg (that or more)"),
+        ({"lower": 1.0, "upper": 2.0}, "1.5 deg (1 to 2)"),
+        ({"upper": 2.0}, "1.5 deg (to 2)"),
+    ],
+)
+def test_bounds_of_rules_in_words(make_result, bounds, words):
+    rule = RuleValue(
+        rule="angle", quantity="angular change", value=1.5, unit="deg", in_range=True,
+        formula="t = b q", source="invented for tests", **bounds,
+    )  # fmt: skip
+    assert f"angular change: angle {words}\n" in summary_text(make_result(rules=(rule,)))
+
+
 def test_flame_beside_the_part_is_told(make_result):
     result = make_result()
     heat = dataclasses.replace(result.heat, footprint_on_part=0.62)
-    assert "As little as 62 %" in summary_text(make_result(heat=heat))
+    assert "only 62 %" in summary_text(make_result(heat=heat))
     assert "footprint" not in summary_text(result)
 
 
