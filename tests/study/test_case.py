@@ -19,7 +19,6 @@ from flamefe.study.case import (
     InherentStrain,
     Limits,
     LineHeat,
-    MaterialTables,
     Mesh,
     MeshFile,
     OwnMaterial,
@@ -41,7 +40,6 @@ from flamefe.study.case import (
 )
 from flamefe.study.faults import Fault, nearest, shown
 from flamefe.workpiece.mesh import plate_mesh
-from flamefe.workpiece.own import own_material
 from flamefe.workpiece.standard import material, material_names
 
 PLATE = Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S355")
@@ -296,63 +294,6 @@ def test_points_and_boxes_off_the_part() -> None:
 def test_case_without_anything_to_do() -> None:
     assert list(faults_of(heats=[])) == ["heats"]
     case(heats=[], flames={}, loads=[OwnWeight()])
-
-
-WHOLE: dict[str, Any] = {
-    "conductivity_W_mK": [[20, 50]],
-    "specific_heat_J_kgK": [[20, 480]],
-    "thermal_strain": [[20, 0], [1000, 0.012]],
-    "youngs_modulus_GPa": [[20, 210], [1000, 20]],
-    "poisson": [[20, 0.3]],
-    "yield_MPa": [[20, 355], [1000, 20]],
-}
-
-
-def own(**parts: Any) -> dict[str, Any]:
-    return {"workpiece": replace(PLATE, material="mill plate"), "materials": {"mill plate": parts}}
-
-
-def test_own_materials() -> None:
-    case(**own(base="S355", yield_strength_MPa=380, yield_as="2 % stress"))
-    case(**own(base="1.4301", hardening="mixed", kinematic_share=0.3))
-    case(**own(base="S355", hardening="mixed"))
-    case(**own(density_kg_m3=7850, heating_limit_C=650, tables=WHOLE))
-    for parts, places in (
-        ({"base": "S35"}, {"base"}),
-        ({"base": "1.4301", "yield_as": "2 % stress"}, {"yield_as"}),
-        ({"base": "S355", "kinematic_share": 0.5, "hardening": "kinematic"}, {"kinematic_share"}),
-        ({"base": "S355", "kinematic_share": 0.5}, {"kinematic_share"}),
-        ({"base": "S355", "yield_strength_MPa": 400, "tables": {"yield_MPa": [[20, 300]]}},
-         {"yield_strength_MPa"}),
-        ({"base": "S355", "tables": {"yield_MPa": [[20, 300], [600, 90]]}, "heating_limit_C": 601},
-         {"heating_limit_C"}),
-        ({"base": "S355", "tables": {"youngs_modulus_GPa": [[20, 210000]]}},
-         {"tables.youngs_modulus_GPa"}),
-        ({"base": "S355", "tables": {"thermal_strain": [[20, 12e-6], [600, 14e-6]]}},
-         {"tables.thermal_strain"}),
-        ({"base": "S355", "tables": {"yield_MPa": [[300, 200], [200, 100]]}}, {"tables.yield_MPa"}),
-        ({"density_kg_m3": 7850, "tables": {**WHOLE, "poisson": None}},
-         {"heating_limit_C", "tables.poisson"}),
-        ({"heating_limit_C": 600, "density_kg_m3": 2700, "yield_strength_MPa": 300,
-          "tables": {**WHOLE, "yield_MPa": None}}, {"yield_strength_MPa", "tables.yield_MPa"}),
-    ):  # fmt: skip
-        found = faults_of(**own(**parts))
-        assert set(found) == {f'materials."mill plate".{place}' for place in places}, parts
-    found = faults_of(**own(base="S355", tables={"youngs_modulus_GPa": [[20, 210000]]}))
-    assert "MPa: give 210" in found['materials."mill plate".tables.youngs_modulus_GPa'].advice
-    assert list(faults_of(materials={"S355": OwnMaterial(base="S235")})) == ["materials.S355"]
-
-
-def test_own_material_that_a_case_accepts_can_be_made() -> None:
-    made = case(**own(density_kg_m3=7850, heating_limit_C=650, tables=WHOLE))
-    tables = made.materials["mill plate"].tables
-    given = {name: pairs for name in WHOLE if (pairs := getattr(tables, name)) is not None}
-    metal = own_material(name="mill plate", tables=given, density_kg_m3=7850, heating_limit_C=650)
-    assert metal.valid_to_C == 1000
-    with pytest.raises(CaseError):
-        replace(made, limits=Limits(temperature_C=1001))
-    replace(made, limits=Limits(temperature_C=1000))
-    assert MaterialTables(poisson=[[20, 0.3]]).poisson == ((20, 0.3),)
 
 
 def test_faces_of_a_mesh_file_are_checked_when_known() -> None:
