@@ -17,9 +17,9 @@ KINDS = ("plate", "bar", "mesh file")
 TURNS = ((0.0, 0.0, 4.0), (5.0, -8.0, 20.0), (-3.0, 170.0, 60.0))
 
 
-def graded_box(width: float = WIDTH) -> Array:
+def graded_box(width: float = WIDTH, count: int = 25) -> Array:
     """Nodes of a graded grid, (n, 3) m, with none at mid-thickness and some at mid-width."""
-    spread = np.linspace(-1, 1, 25)
+    spread = np.linspace(-1, 1, count)
     x = 0.5 * LENGTH * (1 + np.sign(spread) * np.abs(spread) ** 1.5)
     y = 0.5 * width * (1 + np.sign(spread) * np.abs(spread) ** 1.3)
     z = THICKNESS * np.array([0.0, 0.3, 0.7, 1.0])
@@ -27,8 +27,8 @@ def graded_box(width: float = WIDTH) -> Array:
 
 
 def jittered_box(width: float = WIDTH) -> Array:
-    """The same nodes, those inside moved at random, so that they form no grid."""
-    points = graded_box(width)
+    """Fewer such nodes, those inside moved at random, so that they form no grid."""
+    points = graded_box(width, count=11)
     size = np.array([LENGTH, width, THICKNESS])
     inside = (points > 1e-9) & (points < size - 1e-9)
     moves = np.random.default_rng(7).uniform(-1, 1, points.shape) * size * [0.005, 0.005, 0.05]
