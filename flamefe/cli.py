@@ -1,8 +1,7 @@
-"""The command line: run, check, list and copy cases. Commands import what they need when called,
-so that a fault or a version is told at once.
-"""
+"""The command line: run, check, list and copy cases."""
 
 import difflib
+import json
 import sys
 import traceback
 import warnings
@@ -12,17 +11,25 @@ from dataclasses import replace
 from enum import StrEnum
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TextIO
+from typing import Annotated, TextIO
 
 import typer
+from rich.console import Console
 
 from flamefe.basics.errors import FlamefeError
 from flamefe.reporting.atomic import FolderInUse
+from flamefe.reporting.document import result_schema
+from flamefe.reporting.files import check_folder, write_result
+from flamefe.reporting.progress import progress_for
+from flamefe.reporting.summary import summary_rich, summary_text
+from flamefe.reporting.words import one_line
+from flamefe.study.case import Case, case_schema, notes
+from flamefe.study.casefile import load_case
 from flamefe.study.examples import example_names, example_path
 from flamefe.study.faults import CaseError
-
-if TYPE_CHECKING:
-    from flamefe.study.case import Case
+from flamefe.study.parts import body_of, material_of
+from flamefe.study.run import run as run_case
+from flamefe.workpiece.standard import material, material_names
 
 OK, FAILED, FAULTY, STOPPED = 0, 1, 2, 130
 
@@ -113,13 +120,6 @@ def run(
     and pictures. An earlier result in it is replaced; a folder with anything else is refused.
     """
     with _answering(show_traceback):
-        from rich.console import Console
-
-        from flamefe.reporting.files import check_folder, write_result
-        from flamefe.reporting.progress import progress_for
-        from flamefe.reporting.summary import summary_rich, summary_text
-        from flamefe.study.run import run as run_case
-
         loaded, file = _load(case)
         if geometry is not None:
             loaded = replace(loaded, solve=replace(loaded.solve, geometry=geometry.value))
@@ -148,10 +148,6 @@ def run(
 def check(case: CaseArgument, show_traceback: TracebackOption = False) -> None:
     """Look for faults in a case, all at once, without running it."""
     with _answering(show_traceback):
-        from flamefe.reporting.words import one_line
-        from flamefe.study.case import notes
-        from flamefe.study.parts import body_of, material_of
-
         loaded, _ = _load(case)
         body, remarks = body_of(loaded, material_of(loaded), Path())
         count = len(loaded.heats)
@@ -167,9 +163,6 @@ def check(case: CaseArgument, show_traceback: TracebackOption = False) -> None:
 def list_examples() -> None:
     """List the ready cases."""
     with _answering(False):
-        from flamefe.reporting.words import one_line
-        from flamefe.study.casefile import load_case
-
         cases = {name: load_case(example_path(name)).title for name in example_names()}
         width = max(map(len, cases), default=0)
         for name, title in cases.items():
@@ -205,11 +198,6 @@ def schema(
 ) -> None:
     """Print a JSON schema, for editors and other programs."""
     with _answering(False):
-        import json
-
-        from flamefe.reporting.document import result_schema
-        from flamefe.study.case import case_schema
-
         made = case_schema() if of is Document.case else result_schema()
         typer.echo(json.dumps(made, indent=2))
 
@@ -218,8 +206,6 @@ def schema(
 def materials() -> None:
     """List the ready materials."""
     with _answering(False):
-        from flamefe.workpiece.standard import material, material_names
-
         head = ("name", "yield MPa", "heat to C", "tables to C", "family")
         rows = [head]
         sources: dict[str, list[str]] = {}
@@ -239,10 +225,8 @@ def materials() -> None:
         typer.echo("\nThe local code and the part's own certificate decide.")
 
 
-def _load(case: str) -> "tuple[Case, Path]":
+def _load(case: str) -> tuple[Case, Path]:
     """A case from a file or of a ready name, and its file."""
-    from flamefe.study.casefile import load_case
-
     file = Path(case)
     if not file.exists() and file.suffix != ".toml" and len(file.parts) == 1:
         if case not in example_names():

@@ -148,6 +148,7 @@ class Conductor:
         # the heat that stirs: what comes in, and what is stored already moving
         residuals: list[float] = []
         matrix: csr_matrix | None = None
+        rounding = 0.0
         while True:
             at = self._value @ now
             stored = (self._content(at) - before) * self._flat / duration
@@ -165,9 +166,10 @@ class Conductor:
                 float(np.abs(lost).sum()),
                 1e-6,
             )
-            relative = float(np.abs(open_).sum()) / stirring
+            unbalanced = float(np.abs(open_).sum())
+            relative = unbalanced / stirring
             residuals.append(relative)
-            if relative < self.tolerance:
+            if relative < self.tolerance or unbalanced < rounding:
                 break
             if len(residuals) > _MOST or not np.isfinite(relative):
                 raise NotConverged(
@@ -180,6 +182,7 @@ class Conductor:
             if matrix is None or slow:
                 matrix = self._jacobian(now, at, before, temperature, duration, free)
                 inverse = diags_array(1.0 / matrix.diagonal())
+                rounding = _ROUNDING * float(matrix.diagonal() @ np.abs(now))
             target = np.zeros(self._n)
             target[free] = open_
             change, _ = cg(matrix, target, rtol=_INEXACT, maxiter=400, M=inverse)
@@ -232,3 +235,5 @@ class Conductor:
 
 _MOST = 60
 _INEXACT = 0.02
+_ROUNDING = 1e-14
+"""Power that balances no better than this, by what passes through the nodes, is noise."""

@@ -10,7 +10,12 @@ from typing import Any
 from flamefe.reporting.atomic import FolderInUse, put_text, written_aside
 from flamefe.reporting.document import result_document
 from flamefe.reporting.fields import write_fields
-from flamefe.reporting.pictures import hottest_picture, plastic_strain_picture, shape_picture
+from flamefe.reporting.pictures import (
+    hottest_picture,
+    peak_temperature_picture,
+    plastic_strain_picture,
+    shape_picture,
+)
 from flamefe.reporting.probe import WHAT_TO_INSTALL, why_no_3d
 from flamefe.reporting.summary import summary_text
 from flamefe.reporting.words import one_line
@@ -21,6 +26,7 @@ from flamefe.study.result import RunResult
 RESULT = "result.json"
 PICTURES: dict[str, Callable[..., Path]] = {
     "hottest.png": hottest_picture,
+    "peak_temperature.png": peak_temperature_picture,
     "plastic_strain.png": plastic_strain_picture,
     "shape.png": shape_picture,
 }

@@ -25,7 +25,7 @@ SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
 
 
 def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None = None) -> Path:
-    """Draw the highest temperature that each place reached, with the limit as a line.
+    """Draw the temperature at the hottest moment, with the limit as a line.
 
     Args:
         result: a finished run.
@@ -43,6 +43,29 @@ def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None
         >>> hottest_picture(result, "hottest.png")  # doctest: +SKIP
     """
     return _drawn(hottest_scene(result), file, three_d)
+
+
+def peak_temperature_picture(
+    result: RunResult, file: str | Path, *, three_d: bool | None = None
+) -> Path:
+    """Draw the highest temperature that each place reached, with the limit as a line.
+
+    Args:
+        result: a finished run.
+        file: PNG file to write, 1400 x 900 dots.
+        three_d: whether to draw by VTK; None finds out whether that works here, in a process
+            of its own (``why_no_3d``). False draws plainly, without VTK.
+
+    Returns:
+        The file.
+
+    Raises:
+        OSError: the file can't be written.
+
+    Example:
+        >>> peak_temperature_picture(result, "peak_temperature.png")  # doctest: +SKIP
+    """
+    return _drawn(peak_scene(result), file, three_d)
 
 
 def plastic_strain_picture(
@@ -99,6 +122,37 @@ def shape_picture(
 
 def hottest_scene(result: RunResult) -> Scene:
     """What ``hottest_picture`` shows."""
+    skin, trails, footnotes = _surroundings(result)
+    focus = _heated_part(result, trails)
+    check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    x, y, z = check.peak_at_mm
+    field = result.heat.temperatures[int(np.argmax(result.heat.temperatures.max(axis=1)))]
+    span = (float(field.min()), float(field.max()))
+    verdict = "below" if check.within_limit else "ABOVE"
+    return Scene(
+        title=f"Temperature at the hottest moment, {check.peak_time_s:.4g} s after lighting",
+        notes=(
+            result.case.title,
+            f"Peak {check.peak_C:.0f} °C at ({x:.4g}, {y:.4g}, {z:.4g}) mm, "
+            f"{verdict} the limit of {check.limit_C:g} °C  |  {_part_words(result)}",
+        ),
+        points=_points(result),
+        skin=skin,
+        values=field,
+        colour_label="temperature (°C)",
+        colour_map="inferno",
+        span=_opened(span),
+        face=side_with_most([trail.face for trail in trails]),
+        trails=trails,
+        focus=focus,
+        level=check.limit_C,
+        level_label="limit",
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
+    )
+
+
+def peak_scene(result: RunResult) -> Scene:
+    """What ``peak_temperature_picture`` shows."""
     skin, trails, footnotes = _surroundings(result)
     focus = _heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)

@@ -27,6 +27,11 @@ def load_case(path: str | FilePath) -> Case:
 
     Raises:
         CaseError: the file can't be read, or has faults; all of them at once, with their lines.
+
+    Example:
+        >>> from flamefe.study.examples import example_path
+        >>> load_case(example_path("hopper_wall_line")).title
+        'Line heat on a hopper wall'
     """
     file = FilePath(path)
     try:

@@ -2,7 +2,7 @@
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
-from flamefe.study.case import Case, MeshFile, OwnWeight, notes
+from flamefe.study.case import Case, MeshFile, notes
 from flamefe.workpiece.material import Material
 
 GOOD_BALANCE = 0.005
@@ -11,6 +11,8 @@ LARGEST_SMALL_STRAIN = 0.05
 """Equivalent plastic strain up to which a law for small strain is meant."""
 THIN_SHEET_MM = 6.0
 """Below this a panel may buckle while it is hot; a flat one may stay flat in a run only."""
+COLD_SPILL = 0.02
+"""Dip below ambient, by the rise above it, that a mesh fine enough for the flame stays under."""
 WHOLE_FOOTPRINT = 0.9
 """Share of the flame on its face below which its loss over the edge is worth a word."""
 
@@ -23,10 +25,12 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
     """Cautions for a job, common practice (no source) unless a source is named.
 
     Example:
-        >>> from flamefe.study.case import Plate
+        >>> from flamefe.study.case import InherentStrain, Plate
         >>> from flamefe.workpiece.standard import material
         >>> case = Case(title="demo",
-        ...     workpiece=Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S690QL"))
+        ...     workpiece=Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S690QL"),
+        ...     inherent_strain=[InherentStrain(from_mm=[0, 0, 0], to_mm=[400, 200, 6],
+        ...                                     strain=[0.001, 0, 0, 0, 0, 0])])
         >>> [text.split(":")[0] for text in cautions_for(case, material("S690QL"))]
         ['Fire and gas', 'Hot metal', 'Coatings and hollow parts', 'Heating limit', \
 'Quenched and tempered steel', 'Practice']
@@ -56,7 +60,7 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
             "Stored force: what holds the part carries load hot and cold; release it slowly, from "
             "a place where neither the part nor the device can hit anyone."
         )
-    if any(isinstance(load, OwnWeight) for load in case.loads) or case.loads:
+    if case.loads:
         said.append(
             "Falling parts: hot metal carries less than cold; secure the part against dropping "
             "and keep out from under it."
@@ -86,6 +90,13 @@ def warnings_for(
         said.append(
             f"{100 * heat.energy.error:.1f} % of the heat is unaccounted for "
             f"(at most {100 * GOOD_BALANCE:g} % is usual); try smaller heat steps."
+        )
+    ambient = case.surroundings.ambient_C
+    dip = ambient - float(heat.temperatures.min())
+    if dip > COLD_SPILL * (hottest - ambient):
+        said.append(
+            f"The temperature dips {dip:.0f} K below ambient beside the flame: the mesh is too "
+            "coarse there for so quick a heat; make size_at_heat_mm smaller or take more layers."
         )
     if heat.footprint_on_part < WHOLE_FOOTPRINT:
         said.append(

@@ -87,6 +87,14 @@ class CaseError(FlamefeError):
 
     List positions in a fault's place count from 0, as in Python; beside them stands the number
     as people count ("heat 2").
+
+    Example:
+        >>> from flamefe.study.case import Flame
+        >>> try:
+        ...     Flame(power_kW=-7, radius_mm=18)
+        ... except CaseError as error:
+        ...     print(len(error.faults), error.faults[0].path)
+        1 ('power_kW',)
     """
 
     def __init__(self, faults: Iterable[Fault]) -> None:

@@ -52,6 +52,10 @@ class RunResult:
         cautions: what can hurt someone.
         figures: numbers about the run itself (CPU seconds, solves, mesh sizes), by name.
         versions: library and platform versions, by name.
+
+    Example:
+        >>> sorted(field for field in RunResult.__dataclass_fields__ if field.startswith("c"))
+        ['case', 'cautions', 'cycles']
     """
 
     case: Case

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from flamefe.basics.linear import SOLVERS
 from flamefe.heating.conduction import Conductor
@@ -68,8 +69,13 @@ def run(case: Case, *, folder: str | Path = ".", progress: Progress | None = Non
         (True, True)
     """
     told = progress or Silent()
+    with threadpool_limits(1):  # many small products: threads of a BLAS only get in the way
+        return _run(case, Path(folder), told)
+
+
+def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     material = material_of(case)
-    body, remarks = body_of(case, material, Path(folder))
+    body, remarks = body_of(case, material, folder)
     ambient = case.surroundings.ambient_C
     for check in holding_of(case, body, ()), holding_of(case, body, (1.0,)):
         _check_holding(body, *check)  # before anything costly

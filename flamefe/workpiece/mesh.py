@@ -117,7 +117,8 @@ def _shared_out(x: Array, size: Array) -> Array:
     wanted = np.linspace(0.0, reached[-1], number + 1)
     i = np.clip(np.searchsorted(reached, wanted, side="right") - 1, 0, width.size - 1)
     ahead = wanted - reached[i]
-    step = np.where(level[i], ahead * size[i], size[i] * np.expm1(safe[i] * ahead) / safe[i])
+    growing = np.where(level, 0.0, safe)[i]
+    step = np.where(level[i], ahead * size[i], size[i] * np.expm1(growing * ahead) / safe[i])
     nodes = x[i] + step
     nodes[0], nodes[-1] = x[0], x[-1]
     return np.asarray(nodes)

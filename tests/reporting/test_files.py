@@ -24,7 +24,7 @@ def test_folder_holds_everything(result, tmp_path):
     jsonschema.validate(json.loads(written.result.read_text("utf-8")), result_schema())
     assert load_case(written.case) == result.case
     assert written.summary.read_text("utf-8").startswith("Line heat on a hopper wall\n")
-    assert len(written.pictures) == 3
+    assert len(written.pictures) == len(files.PICTURES)
 
 
 def test_everything_else_is_there_before_the_first_picture(result, tmp_path, monkeypatch):
@@ -51,7 +51,7 @@ def test_without_3d_pictures_are_drawn_plainly_and_it_says_what_to_install(
 ):
     monkeypatch.setattr(files, "why_no_3d", lambda: "the trial was killed by signal 11")
     written = write_result(result, tmp_path)
-    assert len(written.pictures) == 3
+    assert len(written.pictures) == len(files.PICTURES)
     assert "signal 11" in written.notes[0]
     assert "libegl1" in written.notes[0]
     assert written.notes[0] in written.summary.read_text("utf-8")
