@@ -236,4 +236,4 @@ class Conductor:
 _MOST = 60
 _INEXACT = 0.02
 _ROUNDING = 1e-14
-"""Power that balances no better than this, by what passes through the nodes, is noise."""
+"""Unbalanced power below this share of what could pass through the nodes is rounding error."""
