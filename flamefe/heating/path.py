@@ -43,7 +43,7 @@ class TorchPath:
                 f"A torch path has {len(self.times)} times and {len(self.points)} points; "
                 "it needs as many of both, at least two."
             )
-        if self.times[0] != 0.0 or (np.diff(self.times) <= 0.0).any():
+        if self.times[0] != 0.0 or not (np.diff(self.times) > 0.0).all():
             raise OutOfRange(f"The times of a torch path must rise from 0; given: {self.times}.")
         object.__setattr__(self, "_times", np.asarray(self.times, dtype=float))
         object.__setattr__(self, "_points", np.asarray(self.points, dtype=float))

@@ -98,7 +98,7 @@ class Cooling:
     ambient: float
 
     def __post_init__(self) -> None:
-        if self.film < 0.0 or not 0.0 <= self.emissivity <= 1.0:
+        if not (self.film >= 0.0 and 0.0 <= self.emissivity <= 1.0):
             raise OutOfRange(
                 f"A face has a film coefficient of {self.film:g} W/(m2 K) and an emissivity of "
                 f"{self.emissivity:g}; allowed: 0 or more, and 0 to 1."
