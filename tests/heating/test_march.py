@@ -93,6 +93,9 @@ def test_several_heats_with_rests_between(plate: Body) -> None:
     assert (np.diff(history.times) > 0.0).all()
     assert history.energy.error < 5e-5
     assert history.cold == (len(moments) - 1,)
+    # cold again, the part has lost all that was supplied
+    assert history.energy.stored == pytest.approx(0.0, abs=1e-6 * history.energy.supplied)
+    assert history.energy.lost == pytest.approx(history.energy.supplied, rel=5e-5)
     assert (history.temperatures[-1] == AMBIENT).all()
 
 
