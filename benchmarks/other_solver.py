@@ -47,10 +47,10 @@ def rerun(problem: Problem, mesh: str) -> float:
     deck = _Deck(problem, quadratic=mesh == "quadratic")
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
-        (place / "heat.inp").write_text("\n".join(deck.heat()) + "\n")
-        (place / "strain.inp").write_text("\n".join(deck.strain()) + "\n")
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
         for name in ("heat", "strain"):
+            lines = deck.heat() if name == "heat" else deck.strain(_temperatures(place))
+            (place / f"{name}.inp").write_text("\n".join(lines) + "\n")
             done = subprocess.run(
                 ["ccx", name],
                 cwd=place,
@@ -63,6 +63,22 @@ def rerun(problem: Problem, mesh: str) -> float:
                 raise RuntimeError(f"ccx {name} failed:\n{done.stdout[-2000:]}")
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return (after.ru_utime + after.ru_stime) - (before.ru_utime + before.ru_stime)
+
+
+def _temperatures(folder: Path) -> list[list[str]]:
+    """Nodal temperatures of each step of the heat run, as "node, value" lines."""
+    steps: list[list[str]] = []
+    inside = False
+    with (folder / "heat.frd").open() as lines:
+        for line in lines:
+            if line.startswith(" -4  NDTEMP"):
+                inside = True
+                steps.append([])
+            elif line.startswith(" -3"):
+                inside = False
+            elif inside and line.startswith(" -1"):
+                steps[-1].append(f"{line[3:13].strip()}, {line[13:25].strip()}")
+    return steps
 
 
 class _Deck:
@@ -123,8 +139,8 @@ class _Deck:
                 yield "NT"
             yield "*END STEP"
 
-    def strain(self) -> Iterator[str]:
-        """Deck of the straining, along the temperatures of the first."""
+    def strain(self, temperatures: list[list[str]]) -> Iterator[str]:
+        """Deck of the straining, along ``temperatures``: for each step a line a node."""
         straining = self.given["straining"]
         yield from self._mesh("C3D20R" if self.quadratic else "C3D8I")
         yield "*INITIAL CONDITIONS, TYPE=TEMPERATURE"
@@ -136,11 +152,14 @@ class _Deck:
         for axis, nodes in by_axis.items():
             for node in self._with_middles(nodes):
                 yield f"{node + 1}, {axis + 1}, {axis + 1}, 0."
-        for number in range(len(self.times) - 1):
+        if len(temperatures) != len(self.times) - 1:
+            raise RuntimeError(f"{len(temperatures)} heat steps came back of {len(self.times) - 1}")
+        for lines in temperatures:
             yield "*STEP"
             yield "*STATIC, DIRECT"
             yield "1., 1."
-            yield f"*TEMPERATURE, FILE=heat.frd, BSTEP={number + 1}"
+            yield "*TEMPERATURE"
+            yield from lines
             yield "*END STEP"
         yield "*STEP"
         yield "*STATIC, DIRECT"

@@ -16,7 +16,10 @@ Array = NDArray[np.float64]
 
 
 class SingularOperator(FlamefeError):
-    """A matrix can't be factored: the part can move without resistance."""
+    """A matrix is exactly singular: the part can move without resistance.
+
+    A part that is loose but for rounding may factor all the same; what holds it is checked before.
+    """
 
 
 class Factor(Protocol):

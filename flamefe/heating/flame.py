@@ -1,7 +1,7 @@
 """The flame: how its power is spread over the surface under it."""
 
 from dataclasses import dataclass
-from math import pi
+from math import inf, pi
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -37,10 +37,10 @@ class GaussianFlame:
     radius: float
 
     def __post_init__(self) -> None:
-        if not (self.power > 0.0 and self.radius > 0.0):
+        if not (0.0 < self.power < inf and 0.0 < self.radius < inf):
             raise OutOfRange(
                 f"A flame has {self.power:g} W and a radius of {self.radius:g} m; "
-                "both must be above 0."
+                "both must be above 0 and finite."
             )
 
     def flux(self, distance_squared: ArrayLike) -> Array:
