@@ -10,7 +10,7 @@ from scipy.sparse.linalg import cg
 from skfem import Basis, ElementHex1
 
 from flamefe.basics.errors import Attempt, NotConverged
-from flamefe.heating.surface import Cooling
+from flamefe.heating.surface import Cooling, Exchange
 from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
@@ -24,7 +24,8 @@ class HeatStep:
     Args:
         temperature: (n,) C at its end.
         stored, lost, held: heat stored in the part, lost from its faces and supplied by nodes
-            that are held at a temperature within the step, J.
+                that are held at a temperature within the step, J.
+        exchanged: heat that each of ``also`` took from the part, J; below 0 where it heated.
         iterations: corrections it took.
     """
 
@@ -32,6 +33,7 @@ class HeatStep:
     stored: float
     lost: float
     held: float
+    exchanged: tuple[float, ...]
     iterations: int
 
 
@@ -125,6 +127,7 @@ class Conductor:
         guess: Array | None = None,
         held: IntArray | None = None,
         held_at: Array | None = None,
+        also: Sequence[Exchange] = (),
     ) -> HeatStep:
         """Advance by one step.
 
@@ -134,6 +137,7 @@ class Conductor:
             duration: s.
             guess: (n,) C to start the iteration from; the start by default.
             held: nodes kept at a temperature, with ``held_at`` C, one each.
+            also: what exchanges heat with the faces in this step only (hot gas, water).
 
         Raises:
             NotConverged: with the history of residuals.
@@ -157,13 +161,15 @@ class Conductor:
             lost = np.zeros(self._n)
             for face in self.cooling:
                 lost += face.loss(now)
+            exchanged = [other.loss(now) for other in also]
             inner = self._value_back @ stored + self._slope_back @ flow.reshape(-1)
-            residual = power - inner - lost
+            residual = power - inner - lost - sum(exchanged)
             open_ = residual[free]
             stirring = max(
                 float(np.abs(power).sum()),
                 float(np.abs(stored).sum()),
                 float(np.abs(lost).sum()),
+                *(float(np.abs(heat).sum()) for heat in exchanged),
                 1e-6,
             )
             unbalanced = float(np.abs(open_).sum())
@@ -180,7 +186,7 @@ class Conductor:
                 )
             slow = len(residuals) > 2 and relative > 0.3 * residuals[-2]
             if matrix is None or slow:
-                matrix = self._jacobian(now, at, before, temperature, duration, free)
+                matrix = self._jacobian(now, at, before, temperature, duration, free, also)
                 inverse = diags_array(1.0 / matrix.diagonal())
                 rounding = _ROUNDING * float(matrix.diagonal() @ np.abs(now))
             target = np.zeros(self._n)
@@ -193,6 +199,7 @@ class Conductor:
             stored=float(stored.sum()) * duration,
             lost=float(lost.sum()) * duration,
             held=supplied_by_held,
+            exchanged=tuple(float(heat.sum()) * duration for heat in exchanged),
             iterations=len(residuals) - 1,
         )
 
@@ -211,6 +218,7 @@ class Conductor:
         temperature: Array,
         duration: float,
         free: NDArray[np.bool_],
+        also: Sequence[Exchange],
     ) -> csr_matrix:
         capacity = self._density * self.body.at_points(lambda m, t: m.specific_heat(t), at)
         rise = at - self._value @ temperature
@@ -225,7 +233,7 @@ class Conductor:
             self._slot, weights=(heat + lead).reshape(-1), minlength=self._indices.size
         )
         matrix = csr_matrix((data, self._indices, self._pointers), shape=(self._n, self._n))
-        for face in self.cooling:
+        for face in (*self.cooling, *also):
             matrix = matrix + face.slope(now)
         if not free.all():
             keep = diags_array(free.astype(float))

@@ -30,6 +30,34 @@ class EnergyBalance:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TorchLog:
+    """How the torch was driven.
+
+    Args:
+        name: of the heat.
+        times: s since the start of the job, at the end of each step.
+        runs: m along its way.
+        speeds: m/s in each step.
+        readings: hottest place under it, C.
+        target: C.
+        notes: where the target was missed, in words.
+    """
+
+    name: str
+    times: tuple[float, ...] = ()
+    runs: tuple[float, ...] = ()
+    speeds: tuple[float, ...] = ()
+    readings: tuple[float, ...] = ()
+    target: float
+    notes: tuple[str, ...] = ()
+
+    def on_the_way(self) -> Array:
+        """Readings while the torch moved, C."""
+        moving = np.asarray(self.speeds) > 0.0
+        return np.asarray(self.readings)[moving]
+
+
+@dataclass(frozen=True, kw_only=True)
 class TemperatureHistory:
     """Nodal temperatures at rising times.
 
@@ -38,6 +66,7 @@ class TemperatureHistory:
         temperatures: (nt, n) C.
         energy: the balance over the whole history.
         cold: indices into ``times`` at which a cycle has ended and the part is cold throughout.
+        logs: how the torch was driven in each heat that was driven by temperature.
         footprint_on_part: smallest share of a flame's footprint that lay on its face.
     """
 
@@ -45,6 +74,7 @@ class TemperatureHistory:
     temperatures: Array
     energy: EnergyBalance
     cold: tuple[int, ...] = ()
+    logs: tuple[TorchLog, ...] = ()
     footprint_on_part: float = 1.0
 
     @property

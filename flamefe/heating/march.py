@@ -1,7 +1,8 @@
 """The march of a job through time: heats that burn, rests that cool, until the part is cold."""
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,8 +10,10 @@ from numpy.typing import NDArray
 from flamefe.basics.clock import Clock
 from flamefe.basics.errors import EnergyImbalance, FlamefeError, NotConverged
 from flamefe.heating.conduction import Conductor, HeatStep
-from flamefe.heating.deposit import Deposit
-from flamefe.heating.history import EnergyBalance, TemperatureHistory
+from flamefe.heating.drive import drive_along
+from flamefe.heating.history import EnergyBalance, TemperatureHistory, TorchLog
+from flamefe.heating.phase import Burn, Drive, Phase, Rest
+from flamefe.heating.surface import Exchange
 
 Array = NDArray[np.float64]
 
@@ -25,37 +28,6 @@ class NeverCools(FlamefeError):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Burn:
-    """A flame that burns along its path.
-
-    Args:
-        deposit: flame, path and face.
-        step: s, length of a time step; a sixth of the flame radius of travel is usual. None for
-            a standing flame: steps then follow the rise in temperature.
-        name: for messages.
-    """
-
-    deposit: Deposit
-    step: float | None
-    name: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rest:
-    """Waiting until the hottest place has fallen to a temperature.
-
-    Args:
-        until: C.
-        cold: afterwards the part is left until it is at ambient temperature throughout.
-        name: for messages.
-    """
-
-    until: float
-    cold: bool
-    name: str
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
 class HeatMoment:
     """A converged moment of the march.
 
@@ -66,6 +38,8 @@ class HeatMoment:
         supplied, stored, lost: in this step, J.
         footprint: share of the flame that lay on its face.
         cold: the part is at ambient temperature throughout; a cycle has ended.
+        log: how the torch was driven so far in this phase; None where it was not driven.
+        done: share of the phase that is done, as far as it can be told.
     """
 
     time: float
@@ -76,11 +50,13 @@ class HeatMoment:
     lost: float = 0.0
     footprint: float = 1.0
     cold: bool = False
+    log: TorchLog | None = None
+    done: float = 0.0
 
 
 def heat_along(
     conductor: Conductor,
-    phases: Sequence[Burn | Rest],
+    phases: Sequence[Phase],
     *,
     ambient: float,
     allowed_change: float = 30.0,
@@ -98,110 +74,202 @@ def heat_along(
         NeverCools: a rest does not reach its temperature.
         OutOfRange: a flame leaves the part.
     """
-    nodes = conductor.body.mesh.p.shape[1]
-    temperature = np.full(nodes, float(ambient))
-    time = 0.0
-    step = 1.0
-    yield HeatMoment(time=time, temperature=temperature, phase="start")
+    march = _Heating(conductor, ambient, allowed_change)
+    yield HeatMoment(time=0.0, temperature=march.temperature, phase="start")
     for phase in phases:
-        started = time
-        trend: Array | None = None
-        clock = _clock_of(phase, started, step, allowed_change)
-        while not _over(phase, clock.time - started, temperature):
-            if isinstance(phase, Burn):
-                clock = clock.until(started + phase.deposit.path.duration)
-            guess = None if trend is None else temperature + trend * clock.step
-            clock, taken, powers, footprint = _advance(
-                conductor, phase, clock, started, temperature, guess
+        if isinstance(phase, Burn):
+            yield from march.burn(phase)
+        elif isinstance(phase, Drive):
+            yield from march.drive(phase)
+        else:
+            yield from march.rest(phase)
+
+
+class _Heating:
+    """Time and temperature of the march."""
+
+    def __init__(self, conductor: Conductor, ambient: float, allowed: float) -> None:
+        self.conductor, self.ambient, self.allowed = conductor, ambient, allowed
+        self.time, self.step = 0.0, 1.0
+        self.temperature = np.full(conductor.body.mesh.p.shape[1], float(ambient))
+        self.trend: Array | None = None
+
+    def burn(self, phase: Burn) -> Iterator[HeatMoment]:
+        """Flames along timed paths."""
+        started, duration, self.trend = self.time, phase.duration, None
+        if phase.step is None:
+            step, longest = duration / 100.0, duration / 10.0
+        else:
+            step = longest = phase.step
+        clock = Clock(time=started, step=step, longest=longest, allowed=self.allowed)
+        while clock.time - started < duration * (1.0 - 1e-9):
+            clock = clock.until(started + duration)
+            burned = clock.time - started
+            clock, taken, also = self._advance(clock, phase, burned)
+            change = self._take(taken, clock.step)
+            heat = [-heat for heat in taken.exchanged[: also.films]]
+            supplied = sum(d.energy(burned, burned + clock.step) for d in phase.deposits)
+            clock = clock.after(change=change if phase.step is None else 0.0)
+            self.time = clock.time
+            yield self._moment(
+                phase.name,
+                taken,
+                supplied=supplied + sum(heat),
+                water=sum(taken.exchanged[also.films :]),
+                footprint=also.footprint,
+                done=(clock.time - started) / duration,
             )
-            change = taken.temperature - temperature
-            trend = change / clock.step
-            temperature, step = taken.temperature, clock.step
-            supplied = float(powers.sum()) * step
-            if isinstance(phase, Burn):
-                burned = clock.time - started
-                supplied = phase.deposit.energy(burned, burned + step)
-            largest = float(np.abs(change).max())
-            if isinstance(phase, Burn) and phase.step is not None:
-                largest = 0.0
-            excess = 0.1 * (float(temperature.max()) - ambient)
-            if isinstance(phase, Rest) and excess < allowed_change:
-                largest *= allowed_change / max(excess, 1e-3)
-            clock = clock.after(change=largest)
-            time = clock.time
-            yield HeatMoment(
-                time=time,
-                temperature=temperature,
-                phase=phase.name,
-                supplied=supplied,
-                stored=taken.stored,
-                lost=taken.lost,
-                footprint=footprint,
+
+    def drive(self, phase: Drive) -> Iterator[HeatMoment]:
+        """Flames driven by temperature."""
+        for driven in drive_along(self.conductor, phase, self.temperature, self.time):
+            self._take(driven.step, driven.duration)
+            self.time = driven.log.times[-1]
+            yield replace(
+                self._moment(
+                    phase.name,
+                    driven.step,
+                    supplied=driven.supplied,
+                    water=driven.water,
+                    footprint=driven.footprint,
+                    done=driven.log.runs[-1] / phase.length,
+                ),
+                log=driven.log,
             )
-            even = float(np.ptp(temperature)) < 1e-3 and conductor.loss(temperature) <= 0.0
-            if isinstance(phase, Rest) and (even or time - started > LONGEST_WAIT):
-                if float(temperature.max()) <= phase.until:
+
+    def rest(self, phase: Rest) -> Iterator[HeatMoment]:
+        """Cooling until the hottest place has fallen far enough, then until all is cold."""
+        started, hottest, self.trend = self.time, float(self.temperature.max()), None
+        clock = Clock(time=started, step=self.step, longest=3600.0, allowed=self.allowed)
+        while (now := float(self.temperature.max())) > phase.until:
+            clock, taken, _ = self._advance(clock, None, 0.0)
+            change = self._take(taken, clock.step)
+            excess = 0.1 * (float(self.temperature.max()) - self.ambient)
+            if excess < self.allowed:
+                change *= self.allowed / max(excess, 1e-3)
+            clock = clock.after(change=change)
+            self.time = clock.time
+            yield self._moment(phase.name, taken, done=self._cooled(hottest, now, phase.until))
+            if (even := self._is_even()) or self.time - started > LONGEST_WAIT:
+                if float(self.temperature.max()) <= phase.until:
                     break
                 raise NeverCools(
-                    f"{phase.name}: after {(time - started) / 3600:.0f} h the hottest place is "
-                    f"still at {temperature.max():.1f} C and does not reach {phase.until:g} C. "
+                    f"{phase.name}: after {(self.time - started) / 3600:.2g} h the hottest place "
+                    f"is still at {self.temperature.max():.1f} C and does not reach "
+                    f"{phase.until:g} C{' (nothing is lost any more)' if even else ''}. "
                     "Give the faces a film coefficient or a higher temperature to wait for."
                 )
-        if isinstance(phase, Rest) and phase.cold:
-            content = conductor.enthalpy(temperature) - conductor.enthalpy(
-                np.full(nodes, float(ambient))
-            )
-            rate = conductor.loss(temperature)
-            time += 3.0 * content / rate if rate > 0.0 and content > 0.0 else step
-            temperature = np.full(nodes, float(ambient))
-            yield HeatMoment(
-                time=time,
-                temperature=temperature,
-                phase=phase.name,
-                stored=-content,
-                lost=content,
-                cold=True,
-            )
+        if phase.cold:
+            yield self._left_to_cool(phase)
+
+    def _left_to_cool(self, phase: Rest) -> HeatMoment:
+        """The part at ambient temperature, after about three time constants of its cooling."""
+        cold = np.full(self.temperature.size, float(self.ambient))
+        content = self.conductor.enthalpy(self.temperature) - self.conductor.enthalpy(cold)
+        rate = self.conductor.loss(self.temperature)
+        self.time += 3.0 * content / rate if rate > 0.0 and content > 0.0 else self.step
+        self.temperature, self.trend = cold, None
+        return HeatMoment(
+            time=self.time,
+            temperature=cold,
+            phase=phase.name,
+            stored=-content,
+            lost=content,
+            cold=True,
+            done=1.0,
+        )
+
+    def _is_even(self) -> bool:
+        return (
+            float(np.ptp(self.temperature)) < 1e-3 and self.conductor.loss(self.temperature) <= 0.0
+        )
+
+    def _cooled(self, hottest: float, now: float, until: float) -> float:
+        below = until - self.ambient
+        way = math.log(max((hottest - self.ambient) / below, 1.001))
+        left = math.log(max((now - self.ambient) / below, 1.0))
+        return min(max(1.0 - left / way, 0.0), 1.0)
+
+    def _take(self, taken: HeatStep, step: float) -> float:
+        """Commit a step; returns its largest change."""
+        change = taken.temperature - self.temperature
+        self.trend, self.step = change / step, step
+        self.temperature = taken.temperature
+        return float(np.abs(change).max())
+
+    def _moment(
+        self,
+        name: str,
+        taken: HeatStep,
+        *,
+        supplied: float = 0.0,
+        water: float = 0.0,
+        footprint: float = 1.0,
+        done: float,
+    ) -> HeatMoment:
+        return HeatMoment(
+            time=self.time,
+            temperature=self.temperature,
+            phase=name,
+            supplied=supplied,
+            stored=taken.stored,
+            lost=taken.lost + water,
+            footprint=footprint,
+            done=done,
+        )
+
+    def _advance(
+        self, clock: Clock, phase: Burn | None, burned: float
+    ) -> tuple[Clock, HeatStep, "_Also"]:
+        """One step, cut in half where it does not converge."""
+        for attempt in range(_MOST_CUTS + 1):
+            guess = None
+            if self.trend is not None and attempt == 0:
+                guess = self.temperature + self.trend * clock.step
+            also = _Also.of(phase, burned, burned + clock.step, self.temperature.size)
+            try:
+                step = self.conductor.step(
+                    self.temperature,
+                    power=also.powers,
+                    duration=clock.step,
+                    guess=guess,
+                    also=also.exchanges,
+                )
+            except NotConverged:
+                if attempt == _MOST_CUTS:
+                    raise
+                clock = clock.cut()
+                continue
+            return clock, step, also
+        raise AssertionError("unreachable")
 
 
-def _clock_of(phase: Burn | Rest, now: float, last: float, allowed: float) -> Clock:
-    if isinstance(phase, Rest):
-        return Clock(time=now, step=last, longest=3600.0, allowed=allowed)
-    duration = phase.deposit.path.duration
-    if phase.step is not None:
-        return Clock(time=now, step=phase.step, longest=phase.step, allowed=allowed)
-    return Clock(time=now, step=duration / 100.0, longest=duration / 10.0, allowed=allowed)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Also:
+    """What flames and water do within a step."""
 
+    powers: Array
+    footprint: float = 1.0
+    exchanges: tuple[Exchange, ...] = ()
+    films: int = 0
 
-def _over(phase: Burn | Rest, elapsed: float, temperature: Array) -> bool:
-    if isinstance(phase, Burn):
-        return elapsed >= phase.deposit.path.duration * (1.0 - 1e-9)
-    return float(temperature.max()) <= phase.until
-
-
-def _advance(
-    conductor: Conductor,
-    phase: Burn | Rest,
-    clock: Clock,
-    started: float,
-    temperature: Array,
-    guess: Array | None,
-) -> tuple[Clock, HeatStep, Array, float]:
-    """One step, cut in half where it does not converge."""
-    for attempt in range(_MOST_CUTS + 1):
-        powers, footprint = np.zeros(temperature.size), 1.0
-        if isinstance(phase, Burn):
-            burned = clock.time - started
-            powers, footprint = phase.deposit.over(burned, burned + clock.step)
-        try:
-            step = conductor.step(temperature, power=powers, duration=clock.step, guess=guess)
-        except NotConverged:
-            if attempt == _MOST_CUTS:
-                raise
-            clock, guess = clock.cut(), None
-            continue
-        return clock, step, powers, footprint
-    raise AssertionError("unreachable")
+    @classmethod
+    def of(cls, phase: Burn | None, start: float, end: float, nodes: int) -> "_Also":
+        """Flames and water of a burn over [start, end] s; nothing without one."""
+        if phase is None:
+            return cls(powers=np.zeros(nodes))
+        bathings = [deposit.over(start, end) for deposit in phase.deposits]
+        films: list[Exchange] = [b.film for b in bathings if b.film is not None]
+        count = len(films)
+        if phase.trailing is not None:
+            moments = np.linspace(start, end, 9)[1::2]
+            films.append(phase.trailing.behind(phase.deposits[0].timed.pose(moments)))
+        return cls(
+            powers=np.sum([bathing.powers for bathing in bathings], axis=0),
+            footprint=min(bathing.footprint for bathing in bathings),
+            exchanges=tuple(films),
+            films=count,
+        )
 
 
 _MOST_CUTS = 6
@@ -229,5 +297,13 @@ def collected(moments: Sequence[HeatMoment]) -> TemperatureHistory:
         temperatures=np.stack([m.temperature for m in moments]),
         energy=energy,
         cold=tuple(i for i, m in enumerate(moments) if m.cold),
+        logs=tuple(_last_logs(moments)),
         footprint_on_part=min(m.footprint for m in moments),
     )
+
+
+def _last_logs(moments: Sequence[HeatMoment]) -> Iterator[TorchLog]:
+    """The finished log of each driven heat."""
+    for moment, after in zip(moments, [*moments[1:], None], strict=True):
+        if moment.log is not None and (after is None or after.log is None):
+            yield moment.log

@@ -1,6 +1,7 @@
 """Faces of the part as heat sees them: quadrature points, and what they lose to the air."""
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +9,7 @@ from scipy.sparse import csr_matrix
 from skfem import ElementHex1, FacetBasis, MeshHex
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.basics.table import Table
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -27,11 +29,13 @@ class FacePoints:
         points: (k, 3) m.
         areas: (k,) m2 that each point stands for.
         values: sparse (k, n), from nodal values to points.
+        normals: (k, 3), outward.
     """
 
     nodes: int
     points: Array
     areas: Array
+    normals: Array
     values: csr_matrix
     _back: csr_matrix = field(init=False, repr=False)
 
@@ -63,6 +67,9 @@ class FacePoints:
             nodes=mesh.p.shape[1],
             points=np.ascontiguousarray(places),
             areas=basis.dx.reshape(-1).copy(),
+            normals=np.ascontiguousarray(
+                np.broadcast_to(np.asarray(basis.normals), (3, *basis.dx.shape)).reshape(3, -1).T
+            ),
             values=values,
         )
 
@@ -76,6 +83,49 @@ class FacePoints:
         return csr_matrix(self._back @ weighted)
 
 
+class Exchange(Protocol):
+    """Something that takes heat from the part's faces."""
+
+    def loss(self, temperature: Array) -> Array:
+        """Nodal losses (n,) W at nodal temperatures (n,) C; below 0 where heat comes in."""
+        ...
+
+    def slope(self, temperature: Array) -> csr_matrix:
+        """Derivative of the losses by nodal temperature, sparse (n, n) W/K."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class GasFilm:
+    """Gas or liquid over faces, by place: q = h (T - Tg).
+
+    Args:
+        face: quadrature points of the faces.
+        coefficient: (k,) h, W/(m2 K).
+        gas: (k,) Tg, C.
+        by_surface: factor on h against surface temperature; None: 1.
+    """
+
+    face: FacePoints
+    coefficient: Array
+    gas: Array
+    by_surface: Table | None = None
+
+    def loss(self, temperature: Array) -> Array:
+        """Nodal losses (n,) W at nodal temperatures (n,) C; below 0 where the gas heats."""
+        at = self.face.values @ temperature
+        return self.face.gather(self._film(at) * (at - self.gas))
+
+    def slope(self, temperature: Array) -> csr_matrix:
+        """Derivative of the losses by nodal temperature at a fixed film, sparse (n, n) W/K."""
+        return self.face.conductance(self._film(self.face.values @ temperature))
+
+    def _film(self, at: Array) -> Array:
+        if self.by_surface is None:
+            return self.coefficient
+        return np.asarray(self.coefficient * self.by_surface(at))
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Cooling:
     """What faces lose by convection and radiation.
@@ -84,7 +134,7 @@ class Cooling:
 
     Args:
         face: quadrature points of the faces.
-        film: h, W/(m2 K).
+        film: h, W/(m2 K); a number, or a table against the surface's temperature.
         emissivity: e, 0 to 1.
         ambient: Ta, C.
 
@@ -93,14 +143,15 @@ class Cooling:
     """
 
     face: FacePoints
-    film: float
+    film: float | Table
     emissivity: float
     ambient: float
 
     def __post_init__(self) -> None:
-        if not (self.film >= 0.0 and 0.0 <= self.emissivity <= 1.0):
+        lowest = min(self.film.values) if isinstance(self.film, Table) else self.film
+        if not (lowest >= 0.0 and 0.0 <= self.emissivity <= 1.0):
             raise OutOfRange(
-                f"A face has a film coefficient of {self.film:g} W/(m2 K) and an emissivity of "
+                f"A face has a film coefficient of {lowest:g} W/(m2 K) and an emissivity of "
                 f"{self.emissivity:g}; allowed: 0 or more, and 0 to 1."
             )
 
@@ -113,10 +164,15 @@ class Cooling:
         """Derivative of the losses by nodal temperature, sparse (n, n) W/K."""
         at = self.face.values @ temperature
         radiative = 4.0 * self.emissivity * STEFAN_BOLTZMANN * (at + ZERO_CELSIUS) ** 3
-        return self.face.conductance(self.film + radiative)
+        return self.face.conductance(self._film(at) + radiative)
 
     def _flux(self, at: Array) -> Array:
         radiative = (at + ZERO_CELSIUS) ** 4 - (self.ambient + ZERO_CELSIUS) ** 4
         return np.asarray(
-            self.film * (at - self.ambient) + self.emissivity * STEFAN_BOLTZMANN * radiative
+            self._film(at) * (at - self.ambient) + self.emissivity * STEFAN_BOLTZMANN * radiative
         )
+
+    def _film(self, at: Array) -> Array:
+        if isinstance(self.film, Table):
+            return self.film(at)
+        return np.full(at.shape, self.film)

@@ -10,8 +10,8 @@ from skfem import Basis, ElementHex1, MeshHex
 from flamefe.basics.errors import OutOfRange
 from flamefe.heating.deposit import Deposit
 from flamefe.heating.flame import GaussianFlame
-from flamefe.heating.march import Burn, Rest
 from flamefe.heating.path import TorchPath
+from flamefe.heating.phase import Burn, Phase, Rest
 from flamefe.heating.surface import Cooling, FacePoints
 from flamefe.straining.restraint import (
     NEVER,
@@ -148,9 +148,9 @@ def cooling_of(case: Case, body: Body) -> Cooling:
     )
 
 
-def phases_of(case: Case, body: Body) -> tuple[Burn | Rest, ...]:
+def phases_of(case: Case, body: Body) -> tuple[Phase, ...]:
     """Burns and rests of the case's heats, in order; each cycle ends cold."""
-    result: list[Burn | Rest] = []
+    result: list[Phase] = []
     for number, heat in enumerate(case.heats):
         flame = case.flames[heat.flame]
         last = number + 1 == len(case.heats) or case.heats[number + 1].cycle != heat.cycle
@@ -165,7 +165,7 @@ def phases_of(case: Case, body: Body) -> tuple[Burn | Rest, ...]:
             face=FacePoints.of(body.mesh, facets, order=FINE_FACE_ORDER),
             name=name,
         )
-        result.append(Burn(deposit=deposit, step=step, name=name))
+        result.append(Burn(deposits=(deposit,), step=step, name=name))
         until = cool_to_C(case, heat)
         result.append(Rest(until=until, cold=last, name=f"cooling after {name}"))
     return tuple(result)

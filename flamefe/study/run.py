@@ -1,6 +1,5 @@
 """The run: the one place that knows the order from a case to a result."""
 
-import math
 import platform
 import time
 from collections.abc import Iterator, Sequence
@@ -14,7 +13,8 @@ from threadpoolctl import threadpool_limits
 from flamefe.basics.linear import SOLVERS
 from flamefe.heating.conduction import Conductor
 from flamefe.heating.history import TemperatureHistory
-from flamefe.heating.march import Burn, HeatMoment, Rest, collected, heat_along
+from flamefe.heating.march import HeatMoment, collected, heat_along
+from flamefe.heating.phase import Phase
 from flamefe.outcome.limits import HeatCheck, check_heat
 from flamefe.straining.equilibrium import Moment, Solving, strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
@@ -153,7 +153,7 @@ def _check_holding(body: Body, supports: Sequence[Support], loads: Sequence[Load
 
 def _heated(
     conductor: Conductor,
-    phases: Sequence[Burn | Rest],
+    phases: Sequence[Phase],
     ambient: float,
     case: Case,
     told: Progress,
@@ -161,26 +161,14 @@ def _heated(
     """The march through the phases, telling how many of them are done."""
     told.stage("heating", float(max(len(phases), 1)))
     names = [phase.name for phase in phases]
-    begun, previous, hottest, number = 0.0, 0.0, ambient, 0
+    number = 0
     for moment in heat_along(
         conductor, phases, ambient=ambient, allowed_change=case.solve.largest_temperature_step_C
     ):
         yield moment
-        if moment.phase == "start":
-            continue
-        here = names.index(moment.phase, number)
-        if here != number:
-            number, begun = here, previous
-        previous = moment.time
-        phase, now = phases[number], float(moment.temperature.max())
-        if isinstance(phase, Burn):
-            hottest = now
-            share = (moment.time - begun) / phase.deposit.path.duration
-        else:
-            left = max(now - ambient, phase.until - ambient, 1e-3)
-            way = math.log(max((hottest - ambient) / (phase.until - ambient), 1.001))
-            share = 1.0 - math.log(left / (phase.until - ambient)) / way
-        told.update(number + min(max(share, 0.0), 1.0))
+        if moment.phase != "start":
+            number = names.index(moment.phase, number)
+            told.update(number + moment.done)
 
 
 def _moments(heat: TemperatureHistory) -> list[tuple[float, Array, str]]:

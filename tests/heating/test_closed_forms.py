@@ -11,8 +11,9 @@ from scipy.integrate import solve_ivp
 from flamefe.heating.conduction import Conductor
 from flamefe.heating.deposit import Deposit
 from flamefe.heating.flame import GaussianFlame
-from flamefe.heating.march import Burn, collected, heat_along
+from flamefe.heating.march import collected, heat_along
 from flamefe.heating.path import TorchPath
+from flamefe.heating.phase import Burn
 from flamefe.heating.surface import STEFAN_BOLTZMANN, Cooling, FacePoints
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -85,7 +86,7 @@ def test_standing_gaussian_on_a_half_space(steel: Material, box: Box) -> None:
         path=TorchPath.standing((0.0, 0.0, side), duration=10.0),
         face=FacePoints.of(body.mesh, body.mesh.boundaries["top"], order=5),
     )
-    burn = Burn(deposit=deposit, step=None, name="spot")
+    burn = Burn(deposits=(deposit,), step=None, name="spot")
     history = collected(list(heat_along(Conductor(body), [burn], ambient=0.0)))
     centre = int(np.linalg.norm(body.points - [0.0, 0.0, side], axis=1).argmin())
     later = history.times >= 1.0

@@ -58,7 +58,7 @@ def test_power_is_exact_whatever_the_steps(length: float, plate: Body) -> None:
     edges = np.arange(-0.6 * length, 12.5 + length, length)
     heat = stated = 0.0
     for start, end in pairwise(edges):
-        powers, _ = deposit.over(start, end)
+        powers, _, _ = deposit.over(start, end)
         heat += float(powers.sum()) * (end - start)
         stated += deposit.energy(start, end)
         assert powers.min() >= -1e-9
@@ -70,17 +70,17 @@ def test_start_and_stop_within_a_step(plate: Body) -> None:
     """A step of 2 s of which the torch burns 0.5 s has a quarter of the power."""
     deposit = _deposit(plate, _line())
     for start, end in ((-1.5, 0.5), (12.0, 14.0)):
-        powers, _ = deposit.over(start, end)
+        powers, _, _ = deposit.over(start, end)
         assert float(powers.sum()) == pytest.approx(0.25 * POWER, rel=1e-12)
         assert deposit.energy(start, end) == pytest.approx(0.5 * POWER, rel=1e-12)
     for start, end in ((-3.0, -1.0), (12.5, 20.0)):
-        powers, footprint = deposit.over(start, end)
+        powers, footprint, _ = deposit.over(start, end)
         assert not powers.any()
         assert (footprint, deposit.energy(start, end)) == (1.0, 0.0)
 
 
 def test_only_the_heated_face_gets_heat(plate: Body) -> None:
-    powers, _ = _deposit(plate, _line()).over(0.0, 5.0)
+    powers, _, _ = _deposit(plate, _line()).over(0.0, 5.0)
     heated = np.isin(np.arange(powers.size), plate.nodes_of("top"))
     assert powers[heated].sum() == pytest.approx(POWER)
     assert not powers[~heated].any()
@@ -93,7 +93,7 @@ def test_spread_is_that_of_a_gaussian(plate: Body) -> None:
     square of the 4 mm elements in each direction (linear shape functions). Tolerance 2 %.
     """
     deposit = _deposit(plate, TorchPath.standing((0.093, 0.052, HEIGHT), duration=10.0))
-    powers, footprint = deposit.over(0.0, 1.0)
+    powers, footprint, _ = deposit.over(0.0, 1.0)
     share = powers / powers.sum()
     mean = share @ plate.points
     np.testing.assert_allclose(mean, [0.093, 0.052, HEIGHT], atol=2e-5)
@@ -113,7 +113,7 @@ def test_one_long_step_is_many_short_ones(plate: Body) -> None:
     )
     for path, start in ((_line(), 3.0), (corner, 3.0)):
         deposit = _deposit(plate, path)
-        long, _ = deposit.over(start, start + 4.0)
+        long, _, _ = deposit.over(start, start + 4.0)
         edges = np.linspace(start, start + 4.0, 401)
         short = np.mean([deposit.over(a, b)[0] for a, b in pairwise(edges)], axis=0)
         assert np.abs(long - short).max() < 1e-3 * short.max()
@@ -127,7 +127,7 @@ def test_mean_over_a_step_against_the_error_function(plate: Body) -> None:
     to each side. Tolerance 0.2 % of the power.
     """
     deposit = _deposit(plate, _line())
-    powers, _ = deposit.over(2.0, 8.0)
+    powers, _, _ = deposit.over(2.0, 8.0)
     x = plate.points[:, 0]
     for border in (0.072, 0.088, 0.1, 0.12):
         weight = np.where(np.isclose(x, border), 0.5, (x < border).astype(float))
@@ -142,7 +142,7 @@ def test_uneven_speeds_leave_heat_by_time(plate: Body) -> None:
         times=(0.0, 6.0, 8.0),
         points=((0.05, 0.05, HEIGHT), (0.05, 0.05, HEIGHT), (0.15, 0.05, HEIGHT)),
     )
-    powers, _ = _deposit(plate, path).over(0.0, 8.0)
+    powers, _, _ = _deposit(plate, path).over(0.0, 8.0)
     exact = (6.0 * 0.05 + 2.0 * 0.10) / 8.0
     assert float(powers @ plate.points[:, 0]) / POWER == pytest.approx(exact, abs=2e-4)
 
@@ -151,7 +151,7 @@ def test_near_an_edge_the_power_stays_and_the_footprint_tells(plate: Body) -> No
     """Centre on the edge: half of the flame; d outside: (1 - erf(d / R)) / 2 of it (0.2 %)."""
     for outside in (-0.012, 0.0, 0.006, 0.010):
         path = TorchPath.standing((0.1, -outside, HEIGHT), duration=5.0)
-        powers, footprint = _deposit(plate, path).over(0.0, 1.0)
+        powers, footprint, _ = _deposit(plate, path).over(0.0, 1.0)
         assert float(powers.sum()) == pytest.approx(POWER, rel=1e-12)
         assert footprint == pytest.approx(0.5 * (1.0 - erf(outside / RADIUS)), abs=2e-3)
 
@@ -170,10 +170,10 @@ def test_flame_wide_against_the_mesh_needs_no_scaling(plate: Body) -> None:
     """A flame of one and a half elements still lands within 0.1 %; one of a quarter is scaled."""
     for radius, tolerance in ((0.006, 1e-3), (0.012, 1e-6)):
         path = TorchPath.standing((0.101, 0.0507, HEIGHT), duration=5.0)
-        _, footprint = _deposit(plate, path, radius=radius).over(0.0, 1.0)
+        _, footprint, _ = _deposit(plate, path, radius=radius).over(0.0, 1.0)
         assert footprint == pytest.approx(1.0, abs=tolerance)
     sharp = _deposit(plate, TorchPath.standing((0.101, 0.0507, HEIGHT), duration=5.0), radius=1e-3)
-    powers, footprint = sharp.over(0.0, 1.0)
+    powers, footprint, _ = sharp.over(0.0, 1.0)
     assert abs(footprint - 1.0) > 0.05
     assert float(powers.sum()) == pytest.approx(POWER, rel=1e-12)
 

@@ -15,8 +15,9 @@ from skfem import Basis, ElementHex1, FacetBasis, LinearForm
 from flamefe.heating.conduction import Conductor
 from flamefe.heating.deposit import Deposit
 from flamefe.heating.flame import GaussianFlame
-from flamefe.heating.march import Burn, HeatMoment, Rest, collected, heat_along
+from flamefe.heating.march import HeatMoment, collected, heat_along
 from flamefe.heating.path import TorchPath
+from flamefe.heating.phase import Burn, Rest
 from flamefe.heating.surface import STEFAN_BOLTZMANN, Cooling, FacePoints
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.eurocode import steel_specific_heat
@@ -110,7 +111,7 @@ def _spot(box: Box) -> tuple[Body, Conductor, list[HeatMoment]]:
     )
     conductor = Conductor(body, [cooling])
     phases: list[Burn | Rest] = [
-        Burn(deposit=deposit, step=None, name="spot"),
+        Burn(deposits=(deposit,), step=None, name="spot"),
         Rest(until=150.0, cold=False, name="rest"),
     ]
     return body, conductor, list(heat_along(conductor, phases, ambient=AMBIENT))

@@ -13,8 +13,9 @@ from flamefe.heating.conduction import Conductor, HeatStep
 from flamefe.heating.deposit import Deposit
 from flamefe.heating.flame import GaussianFlame
 from flamefe.heating.history import EnergyBalance, TemperatureHistory
-from flamefe.heating.march import Burn, HeatMoment, NeverCools, Rest, collected, heat_along
+from flamefe.heating.march import HeatMoment, NeverCools, collected, heat_along
 from flamefe.heating.path import TorchPath
+from flamefe.heating.phase import Burn, Rest
 from flamefe.heating.surface import Cooling, FacePoints
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -49,12 +50,12 @@ def _deposit(plate: Body, path: TorchPath, power: float = 2500.0) -> Deposit:
 
 def _line(plate: Body, *, y: float = 0.03, step: float = 0.2, power: float = 2500.0) -> Burn:
     path = TorchPath.moving([(0.03, y, HEIGHT), (0.09, y, HEIGHT)], speed=SPEED)
-    return Burn(deposit=_deposit(plate, path, power), step=step, name=f"line at {y:g}")
+    return Burn(deposits=(_deposit(plate, path, power),), step=step, name=f"line at {y:g}")
 
 
 def _spot(plate: Body, *, duration: float = 8.0, power: float = 2000.0) -> Burn:
     path = TorchPath.standing((0.06, 0.03, HEIGHT), duration=duration)
-    return Burn(deposit=_deposit(plate, path, power), step=None, name="spot")
+    return Burn(deposits=(_deposit(plate, path, power),), step=None, name="spot")
 
 
 def test_several_heats_with_rests_between(plate: Body) -> None:
@@ -84,10 +85,10 @@ def test_several_heats_with_rests_between(plate: Body) -> None:
             assert ends[-1] > phase.until - 0.15 * (ends[-2] - AMBIENT)
             assert sum(m.supplied for m in mine) == 0.0
         else:
-            assert phase.deposit.path.duration == pytest.approx(
+            assert phase.duration == pytest.approx(
                 mine[-1].time - moments[moments.index(mine[0]) - 1].time, rel=1e-9
             )
-            stated = phase.deposit.flame.power * phase.deposit.path.duration
+            stated = phase.deposits[0].flame.power * phase.duration
             assert sum(m.supplied for m in mine) == pytest.approx(stated, rel=1e-9)
     history = collected(moments)
     assert (np.diff(history.times) > 0.0).all()
@@ -112,7 +113,7 @@ def test_the_time_to_cold_is_three_time_constants(plate: Body, metal: Metal, box
         face=top,
     )
     phases: Phases = [
-        Burn(deposit=deposit, step=None, name="heat"),
+        Burn(deposits=(deposit,), step=None, name="heat"),
         Rest(until=30.0, cold=True, name="rest"),
     ]
     *_, before, cold = heat_along(conductor, phases, ambient=AMBIENT)
@@ -284,7 +285,7 @@ def test_a_part_can_not_cool_below_ambient(plate: Body) -> None:
 
 def test_a_flame_that_leaves_stops_the_march(plate: Body) -> None:
     path = TorchPath.moving([(0.09, 0.03, HEIGHT), (0.2, 0.03, HEIGHT)], speed=SPEED)
-    burn = Burn(deposit=_deposit(plate, path), step=0.2, name="line")
+    burn = Burn(deposits=(_deposit(plate, path),), step=0.2, name="line")
     with pytest.raises(OutOfRange, match="left the part"):
         list(heat_along(_conductor(plate), [burn], ambient=AMBIENT))
 

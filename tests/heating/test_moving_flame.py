@@ -20,8 +20,9 @@ from skfem import Basis, ElementHex1
 from flamefe.heating.conduction import Conductor
 from flamefe.heating.deposit import Deposit
 from flamefe.heating.flame import GaussianFlame
-from flamefe.heating.march import Burn, heat_along
+from flamefe.heating.march import heat_along
 from flamefe.heating.path import TorchPath
+from flamefe.heating.phase import Burn
 from flamefe.heating.surface import FacePoints
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -85,7 +86,7 @@ class Travel:
             path=TorchPath.moving([(START, 0.0, thickness), (END, 0.0, thickness)], speed=SPEED),
             face=FacePoints.of(body.mesh, body.mesh.boundaries["top"], order=5),
         )
-        burn = Burn(deposit=deposit, step=RADIUS / SPEED / steps, name="line")
+        burn = Burn(deposits=(deposit,), step=RADIUS / SPEED / steps, name="line")
         *_, last = heat_along(Conductor(body), [burn], ambient=0.0)
         assert last.time == pytest.approx((END - START) / SPEED)
         places = [(END + 1e-3 * a, 1e-3 * b, thickness - 1e-3 * c) for a, b, c in POINTS_MM]
@@ -172,7 +173,7 @@ def _line_on_a_plate(
         path=TorchPath.moving([(start, 0.03, 0.01), (end, 0.03, 0.01)], speed=0.010),
         face=FacePoints.of(body.mesh, body.mesh.boundaries["top"], order=5),
     )
-    burn = Burn(deposit=deposit, step=0.2, name="line")
+    burn = Burn(deposits=(deposit,), step=0.2, name="line")
     *_, last = heat_along(Conductor(body, tolerance=1e-8), [burn], ambient=20.0)
     return body, last.temperature
 

@@ -1,0 +1,262 @@
+"""Driving the torch by temperature: the speed of each step is found while it is stepped."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flamefe.heating.conduction import Conductor, HeatStep
+from flamefe.heating.deposit import Bathing
+from flamefe.heating.history import TorchLog
+from flamefe.heating.phase import Drive
+from flamefe.heating.surface import Exchange
+
+Array = NDArray[np.float64]
+
+TRAVEL = 1.0 / 6.0
+"""Largest travel in a step, by the flame's size."""
+RISE = 20.0
+"""Largest rise of the reading in a step while the torch stands, K."""
+TRIES = 7
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Driven:
+    """One accepted step of a driven torch.
+
+    Args:
+        step: what conduction gave.
+        duration: s.
+        supplied: J brought by the flames.
+        water: J taken by water.
+        footprint: share of the flames on their faces.
+        log: the torch's log so far.
+    """
+
+    step: HeatStep
+    duration: float
+    supplied: float
+    water: float
+    footprint: float
+    log: TorchLog
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Try:
+    """A step tried at one speed."""
+
+    speed: float
+    duration: float
+    excess: float
+    step: HeatStep
+    bathings: tuple[Bathing, ...]
+
+
+def drive_along(
+    conductor: Conductor, drive: Drive, temperature: Array, started: float
+) -> Iterator[Driven]:
+    """Drive the torch along its way, yielding each accepted step.
+
+    Args:
+        conductor: steps the temperature.
+        drive: flames, ways, target and limits.
+        temperature: (n,) C at the start.
+        started: s since the start of the job.
+    """
+    torch = _Torch(conductor, drive)
+    run, now, speed, time = 0.0, temperature, 0.0, started
+    duration = min(drive.step, 1.0)
+    stood, moved_since = 0.0, 0.0
+    log = TorchLog(name=drive.name, target=drive.target)
+    reached = False
+    while run < drive.length * (1.0 - 1e-9):
+        before = torch.reading(now, run)
+        if drive.mode == "hold":
+            chosen = torch.held(now, run, speed, duration)
+        elif reached and moved_since < drive.advance:
+            span = min(TRAVEL * drive.size, drive.advance - moved_since) / drive.fastest
+            chosen = torch.tried(now, run, drive.fastest, span)
+        else:
+            chosen = torch.stood(now, run, duration)
+        run = min(run + chosen.speed * chosen.duration, drive.length)
+        now, speed = chosen.step.temperature, chosen.speed
+        reading = chosen.excess + drive.target
+        time += chosen.duration
+        if chosen.speed == 0.0:
+            stood += chosen.duration
+            moved_since = 0.0 if reading >= drive.target - drive.allowed else drive.advance
+        else:
+            stood = 0.0
+            moved_since += chosen.speed * chosen.duration
+        hot = reading >= drive.target - drive.allowed
+        reached = reached or hot
+        notes = log.notes
+        if stood >= drive.longest_dwell and not hot:
+            notes = (*notes, _MISSED.format(d=drive, run=1e3 * run, reading=reading, stood=stood))
+            torch.gave_up_at = run
+            reached, stood, moved_since = True, 0.0, 0.0
+            speed = torch.least_way
+        if hot and reading > drive.target + 4.0 * drive.allowed and speed >= drive.fastest:
+            notes = (*notes, _TOO_FAST.format(d=drive, run=1e3 * run, reading=reading))
+        log = replace(
+            log,
+            times=(*log.times, time),
+            runs=(*log.runs, run),
+            speeds=(*log.speeds, chosen.speed),
+            readings=(*log.readings, reading),
+            notes=tuple(dict.fromkeys(notes)),
+        )
+        yield torch.accepted(chosen, log)
+        duration = _next_duration(drive, chosen, reading - before)
+
+
+def _next_duration(drive: Drive, chosen: _Try, rise: float) -> float:
+    longest = min(drive.step, 1.5 * chosen.duration)
+    if chosen.speed > 0.0:
+        return min(longest, TRAVEL * drive.size / chosen.speed)
+    return min(longest, max(0.2, RISE / max(abs(rise), 1e-9)) * chosen.duration)
+
+
+class _Torch:
+    """Tries steps of one drive."""
+
+    def __init__(self, conductor: Conductor, drive: Drive) -> None:
+        self.conductor, self.drive = conductor, drive
+        self.guess: Array | None = None
+        self.gave_up_at = -1.0
+        # without the target, move on by the flame's size in the time that was waited
+        self.least_way = max(drive.slowest, drive.size / drive.longest_dwell)
+
+    def reading(self, temperature: Array, run: float) -> float:
+        """Hottest place under the flames, C."""
+        drive = self.drive
+        share = run / drive.length
+        return max(
+            probe.under(temperature, track.at(share * track.length), deposit.flame.size)
+            for probe, track, deposit in zip(
+                drive.probes, drive.tracks, drive.deposits, strict=True
+            )
+        )
+
+    def tried(self, now: Array, run: float, speed: float, duration: float) -> _Try:
+        """One step at a speed."""
+        drive = self.drive
+        end = min(run + speed * duration, drive.length)
+        count = max(1, int(np.ceil(8.0 * (end - run) / drive.size)))
+        shares = (run + (end - run) * (np.arange(count) + 0.5) / count) / drive.length
+        bathings, poses = [], []
+        for deposit, track in zip(drive.deposits, drive.tracks, strict=True):
+            pose = track.at(shares * track.length)
+            poses.append(pose)
+            bathings.append(deposit.at(pose, when=f"{1e3 * run:.0f} mm on its way"))
+        also: list[Exchange] = [bathing.film for bathing in bathings if bathing.film is not None]
+        if drive.trailing is not None and speed > 0.0:
+            also.append(drive.trailing.behind(poses[0]))
+        step = self.conductor.step(
+            now,
+            power=np.sum([bathing.powers for bathing in bathings], axis=0),
+            duration=duration,
+            guess=self.guess,
+            also=also,
+        )
+        self.guess = step.temperature
+        return _Try(
+            speed=speed,
+            duration=duration,
+            excess=self.reading(step.temperature, end) - drive.target,
+            step=step,
+            bathings=tuple(bathings),
+        )
+
+    def held(self, now: Array, run: float, speed: float, duration: float) -> _Try:
+        """The step whose speed keeps the reading at the target."""
+        drive = self.drive
+        gave_up = self.gave_up_at >= 0.0 and run < self.gave_up_at + drive.size
+        stand = self.least_way if gave_up else 0.0
+        low: _Try | None = None
+        high: _Try | None = None
+        if speed <= stand:
+            low = self.tried(now, run, stand, duration)
+            if low.excess <= drive.allowed:
+                return low  # not hot enough yet: stand
+        guess = max(speed, drive.slowest, TRAVEL * drive.size / duration * 0.25)
+        best: _Try | None = None
+        for _ in range(TRIES):
+            guess = min(max(guess, drive.slowest, 1e-6), drive.fastest)
+            now_try = self.tried(now, run, guess, duration)
+            if best is None or abs(now_try.excess) < abs(best.excess):
+                best = now_try
+            if abs(now_try.excess) <= drive.allowed:
+                break
+            if now_try.excess > 0.0:
+                low = now_try
+                if guess >= drive.fastest:
+                    break
+            else:
+                high = now_try
+                if guess <= max(drive.slowest, 1e-6) * 1.001:
+                    break
+            guess = _between(low, high, guess, drive.fastest)
+        assert best is not None
+        if best.excess < -drive.allowed and stand == 0.0:
+            # even the slowest way leaves it too cold: stand, if that is not too hot
+            standing = self.tried(now, run, 0.0, duration)
+            if abs(standing.excess) < abs(best.excess):
+                return standing
+        return best
+
+    def stood(self, now: Array, run: float, duration: float) -> _Try:
+        """A step without moving, cut so that the target is not overshot."""
+        whole = self.tried(now, run, 0.0, duration)
+        for _ in range(3):
+            if whole.excess <= self.drive.allowed:
+                break
+            before = self.reading(now, run) - self.drive.target
+            share = min(max(-before / (whole.excess - before), 0.1), 0.9)
+            whole = self.tried(now, run, 0.0, share * whole.duration)
+        return whole
+
+    def accepted(self, chosen: _Try, log: TorchLog) -> Driven:
+        """The step as the march takes it."""
+        drive = self.drive
+        supplied = water = 0.0
+        exchanged = list(chosen.step.exchanged)
+        for deposit, bathing in zip(drive.deposits, chosen.bathings, strict=True):
+            if bathing.film is not None:
+                supplied -= exchanged.pop(0)
+            else:
+                supplied += (deposit.flame.power or 0.0) * chosen.duration
+        water += sum(exchanged)
+        trend = chosen.step.temperature
+        self.guess = trend
+        return Driven(
+            step=chosen.step,
+            duration=chosen.duration,
+            supplied=supplied,
+            water=water,
+            footprint=min(bathing.footprint for bathing in chosen.bathings),
+            log=log,
+        )
+
+
+def _between(low: _Try | None, high: _Try | None, guess: float, fastest: float) -> float:
+    """Next speed: between one that is too slow (too hot) and one that is too fast."""
+    if low is None:
+        return 0.5 * guess
+    if high is None:
+        return min(2.0 * guess, fastest)
+    share = low.excess / (low.excess - high.excess)
+    share = min(max(share, 0.1), 0.9)
+    return low.speed + share * (high.speed - low.speed)
+
+
+_MISSED = (
+    "{d.name}: at {run:.0f} mm the surface stayed at {reading:.0f} C after {stood:.0f} s; the "
+    "target of {d.target:g} C can't be reached there with this flame. Take a larger nozzle or a "
+    "narrower pattern."
+)
+_TOO_FAST = (
+    "{d.name}: at {run:.0f} mm the surface was at {reading:.0f} C although the torch went as fast "
+    "as allowed; the target of {d.target:g} C is overshot. Take a smaller nozzle or a faster hand."
+)
