@@ -37,8 +37,8 @@ class Deposit:
 
     The flux is integrated along the path within each step and scaled so that the power that
     enters the mesh is the stated absorbed power, also at an edge where part of the flame passes
-    the part by (``footprint`` tells how much of it lay on the face). A woven flame is spread
-    evenly over its width: weaving is quick against the heating.
+    the part by (``footprint`` tells how much of it lay on the face). A woven flame swings to and
+    fro over its width like a pendulum, quickly against the heating.
 
     Args:
         flame: power and shape, or hot gas.
@@ -79,13 +79,22 @@ class Deposit:
         when = f"between {first:g} and {first + burning:g} s of burning"
         return self.at(self.timed.pose(moments), share=burning / (end - start), when=when)
 
-    def at(self, pose: Pose, *, share: float = 1.0, when: str = "at some moment") -> Bathing:
+    def at(
+        self,
+        pose: Pose,
+        *,
+        share: float = 1.0,
+        when: str = "at some moment",
+        whole: bool = True,
+    ) -> Bathing:
         """Mean over the poses given, burning for a ``share`` of the step.
 
         Args:
             pose: (m,) poses, each as long as the others.
             share: of the step in which the flame burns.
             when: for messages.
+            whole: all of the stated power enters the part, even where some of the flame passes
+                it by; False: what passes it by is lost.
 
         Raises:
             OutOfRange: the flame has left the face.
@@ -119,7 +128,8 @@ class Deposit:
                 f"{self.name}: {when} only {100 * landed:.1f} % of the flame lies on its face; "
                 "the flame has left the part. Move the path onto the face."
             )
-        return Bathing(self.face.gather(flux / landed) * share, landed, None)
+        scale = 1.0 / landed if whole else 1.0
+        return Bathing(self.face.gather(flux) * (scale * share), landed, None)
 
     def energy(self, start: float, end: float) -> float:
         """Heat that the flame is stated to bring in [start, end] s of burning, J."""
@@ -128,6 +138,9 @@ class Deposit:
 
 
 def _weave(width: float, size: float) -> Array:
-    """Evenly spread places over a width, at most half a flame's size apart."""
-    count = max(1, int(np.ceil(2.0 * width / size)))
-    return width * ((np.arange(count) + 0.5) / count - 0.5)
+    """Places of a torch swung to and fro over a width, as often as it is there.
+
+    A swinging hand is slowest where it turns, so the sides of the strip get more than its middle.
+    """
+    count = max(1, int(np.ceil(4.0 * width / size)))
+    return 0.5 * width * np.sin(np.pi * ((np.arange(count) + 0.5) / count - 0.5))

@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 
 TRAVEL = 1.0 / 6.0
 """Largest travel in a step, by the flame's size."""
+GENTLE = 0.02
+"""Speed at which a standing torch starts off, by the flame's size, 1/s."""
 RISE = 20.0
 """Largest rise of the reading in a step while the torch stands, K."""
 TRIES = 7
@@ -149,7 +151,7 @@ class _Torch:
         for deposit, track in zip(drive.deposits, drive.tracks, strict=True):
             pose = track.at(shares * track.length)
             poses.append(pose)
-            bathings.append(deposit.at(pose, when=f"{1e3 * run:.0f} mm on its way"))
+            bathings.append(deposit.at(pose, when=f"{1e3 * run:.0f} mm on its way", whole=False))
         also: list[Exchange] = [bathing.film for bathing in bathings if bathing.film is not None]
         if drive.trailing is not None and speed > 0.0:
             also.append(drive.trailing.behind(poses[0]))
@@ -180,10 +182,11 @@ class _Torch:
             low = self.tried(now, run, stand, duration)
             if low.excess <= drive.allowed:
                 return low  # not hot enough yet: stand
-        guess = max(speed, drive.slowest, TRAVEL * drive.size / duration * 0.25)
+        guess = max(speed, drive.slowest, GENTLE * drive.size)
+        quickest = min(drive.fastest, max(1.5 * speed, 2.0 * GENTLE * drive.size))
         best: _Try | None = None
         for _ in range(TRIES):
-            guess = min(max(guess, drive.slowest, 1e-6), drive.fastest)
+            guess = min(max(guess, drive.slowest, 1e-6), quickest)
             now_try = self.tried(now, run, guess, duration)
             if best is None or abs(now_try.excess) < abs(best.excess):
                 best = now_try
@@ -191,13 +194,13 @@ class _Torch:
                 break
             if now_try.excess > 0.0:
                 low = now_try
-                if guess >= drive.fastest:
+                if guess >= quickest:
                     break
             else:
                 high = now_try
                 if guess <= max(drive.slowest, 1e-6) * 1.001:
                     break
-            guess = _between(low, high, guess, drive.fastest)
+            guess = _between(low, high, guess, quickest)
         assert best is not None
         if best.excess < -drive.allowed and stand == 0.0:
             # even the slowest way leaves it too cold: stand, if that is not too hot
@@ -222,11 +225,11 @@ class _Torch:
         drive = self.drive
         supplied = water = 0.0
         exchanged = list(chosen.step.exchanged)
-        for deposit, bathing in zip(drive.deposits, chosen.bathings, strict=True):
+        for bathing in chosen.bathings:
             if bathing.film is not None:
                 supplied -= exchanged.pop(0)
             else:
-                supplied += (deposit.flame.power or 0.0) * chosen.duration
+                supplied += float(bathing.powers.sum()) * chosen.duration
         water += sum(exchanged)
         trend = chosen.step.temperature
         self.guess = trend

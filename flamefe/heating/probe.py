@@ -13,7 +13,7 @@ from flamefe.heating.path import Pose
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-BEHIND, AHEAD = -1.0, 0.5
+BEHIND, AHEAD = -0.5, 0.5
 """The stretch under the torch that is read, by the flame's size along its way."""
 
 
