@@ -222,7 +222,6 @@ class _Torch:
 
     def accepted(self, chosen: _Try, log: TorchLog) -> Driven:
         """The step as the march takes it."""
-        drive = self.drive
         supplied = water = 0.0
         exchanged = list(chosen.step.exchanged)
         for bathing in chosen.bathings:
