@@ -30,6 +30,10 @@ from flamefe.workpiece.body import Body
 Array = NDArray[np.float64]
 
 
+ELASTIC_SHARE = 0.1
+"""Elastic share in the operator that follows yielding, taken where an increment is slow."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Solving:
     """How equilibrium is found.
@@ -311,9 +315,13 @@ class _March:
             stuck = tries % 20 == 0
             if self.condensed is None or stuck or (self.tired and tries == 1):
                 assert self.assembler is not None
-                moduli = tangent(properties, answer if stuck else None)
+                moduli = tangent(properties)
+                if stuck:  # a share of the elastic one keeps a perfectly plastic hex regular
+                    moduli = ELASTIC_SHARE * moduli + (1.0 - ELASTIC_SHARE) * tangent(
+                        properties, answer
+                    )
                 stiffness = operator.stiffness(moduli, slopes if finite else None)
-                self.condensed = self.assembler.condense(stiffness)
+                self.condensed = self.assembler.condense(stiffness, careful=stuck)
                 self.factorisations += 1
                 self.tired = False
                 mixer = Anderson(depth=solving.memory)

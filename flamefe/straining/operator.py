@@ -43,8 +43,12 @@ class Assembler:
         self._lift_pointers = np.arange(0, operator.elements * 3 * MODES * 24 + 1, 24)
         self.factoriser = Factoriser(solver)
 
-    def condense(self, stiffness: Array) -> "CondensedOperator":
+    def condense(self, stiffness: Array, *, careful: bool = False) -> "CondensedOperator":
         """Condense the modes out of (ne, 33, 33) element stiffness and factor the rest.
+
+        Args:
+            stiffness: of the elements, N/m.
+            careful: factor in full precision.
 
         Raises:
             SingularOperator: the part can move without resistance.
@@ -58,13 +62,14 @@ class Assembler:
             self._slot, weights=condensed.reshape(-1)[self._kept], minlength=self._indices.size
         )
         size = self.free.size
+        factor = self.factoriser.factor if careful else self.factoriser.factor_roughly
         lower = csc_matrix((values, self._indices, self._pointers), shape=(size, size))
         shape = (self.operator.elements * 3 * MODES, 3 * self.operator.nodes)
         lifting = csr_matrix((lift.reshape(-1), self._lift_columns, self._lift_pointers), shape)
         return CondensedOperator(
             free=self.free,
             nodes=self.operator.nodes,
-            factor=self.factoriser.factor_roughly(lower),
+            factor=factor(lower),
             inverse=np.asarray(inverse, dtype=float),
             lift=lifting,
             lift_transposed=csr_matrix(lifting.T),
