@@ -222,7 +222,7 @@ class _March:
                 inherent=self._inherent(start_share + share * (1.0 - start_share)),
             )
             span = (target.time - start_time) * (share - done)
-            guess = self._guess(shift * (share - done), span if smooth else 0.0)
+            guess = self._guess(shift * (share - done), span if smooth else 0.0, target.held)
             try:
                 answer, extended, reaction, residual = self._balance(goal, guess, target.held)
             except _Failed as failure:
@@ -262,12 +262,14 @@ class _March:
     def _inherent(self, share: float) -> Array | None:
         return None if self.inherent is None else share * self.inherent
 
-    def _guess(self, shift: Array, span: float) -> Array:
+    def _guess(self, shift: Array, span: float, held: NDArray[np.bool_]) -> Array:
+        """Where to start: on the trend of the last increment, held places where they must be."""
         guess = self.extended.copy()
         if self.trend is not None and span > 0.0:
             change, before = self.trend
             guess += change * min(span / before, 2.0)
-        guess[: self.operator.nodes] += shift
+        nodes = self.operator.nodes
+        guess[:nodes] = np.where(held, self.extended[:nodes] + shift, guess[:nodes])
         return guess
 
     def _properties(self, temperature: Array) -> PointProperties:

@@ -62,7 +62,8 @@ class Support:
         push: (n, 3) m to which they are moved, times ``history``; None: held where they are when
             the support is fitted.
         history: factor of ``push`` over time.
-        fitted: s, when it is fitted (minus infinity: from the start).
+        fitted: s, when it is fitted, after that moment's equilibrium (minus infinity: from the
+            start).
         released: s, when it is taken off, after that moment's equilibrium (infinity: never).
         name: for messages.
     """

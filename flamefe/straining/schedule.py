@@ -45,9 +45,9 @@ def targets(
 ) -> Iterator[Target]:
     """Lay out the targets of a job.
 
-    A load or support that is released at a moment is still there in that moment's equilibrium;
-    then it is taken off in an increment of its own, at the same time. A state with a name is
-    kept after that.
+    A support that is fitted at a moment holds from there on, where the part then is. A load or
+    support that is released at a moment is still there in that moment's equilibrium; then it is
+    taken off in an increment of its own, at the same time. A state with a name is kept after that.
 
     Args:
         points: (n, 3) m, to see whether the part is held.
@@ -70,7 +70,7 @@ def targets(
         force = np.zeros(points.shape)
         for support in supports:
             gone = support.released <= time if after else support.released < time
-            if support.fitted > time or gone:
+            if support.fitted >= time or gone:
                 continue
             held |= support.held
             if support.push is not None:

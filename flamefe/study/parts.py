@@ -235,8 +235,7 @@ def holding_of(
     supports: list[Support] = []
     loads: list[Load] = []
     ends = list(cold_times) or [NEVER]
-    spans = list(zip([-NEVER, *[float(np.nextafter(t, NEVER)) for t in ends[:-1]]], ends,
-                     strict=True))  # fmt: skip
+    spans = list(zip([-NEVER, *ends[:-1]], ends, strict=True))
     for number, support in enumerate(case.supports):
         name = f"support {number + 1} ({support.kind})"
         for fitted, released in spans if support.released != "never" else [(-NEVER, NEVER)]:
@@ -256,7 +255,7 @@ def holding_of(
                 Load(
                     forces=_forces(load, body),
                     history=history,
-                    applied=applied,
+                    applied=float(np.nextafter(applied, NEVER)),
                     released=released,
                     name=name,
                 )

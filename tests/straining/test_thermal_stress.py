@@ -138,7 +138,7 @@ def plate(lab, thickness, cells=(4, 4, 4)):
 
 
 def test_free_plate_under_a_gradient_through_its_thickness(lab):
-    """B. A. Boley, J. H. Weiner, Theory of Thermal Stresses, 1960: kappa = alpha dT / h, no stress."""
+    """B. A. Boley, J. H. Weiner, Theory of Thermal Stresses, 1960: alpha dT / h, no stress."""
     h, rise = 0.012, 300.0
     body = plate(lab, h)
     temperature = 20.0 + rise * (body.points[:, 2] / h)
@@ -167,7 +167,7 @@ def test_clamped_plate_under_a_gradient_through_its_thickness(lab):
 
 @pytest.mark.parametrize("rise", [2000.0])
 def test_heated_strip_curls_through_a_large_angle(lab, rise):
-    """A strip under a gradient curls to the radius h / (alpha dT), stress-free (exact), to 60 deg."""
+    """A strip under a gradient curls to the radius h / (alpha dT), without stress, by 60 deg."""
     h, length = 0.002, 0.0582
     metal = lab.metal(poisson=0.0, expansion=18e-6)
     body = lab.box((length, 0.002, h), (24, 1, 2), metal)
@@ -189,7 +189,7 @@ def test_heated_strip_curls_through_a_large_angle(lab, rise):
 
 
 def test_buckling_of_a_heated_plate(lab):
-    """Simply supported plate held in its plane: dT_cr = pi^2 h^2 / (12 (1+nu) alpha) (1/a^2 + 1/b^2).
+    """Simply supported, held in its plane: pi^2 h^2 / (12 (1+nu) alpha) (1/a^2 + 1/b^2).
 
     S. P. Timoshenko, J. M. Gere, Theory of Elastic Stability, 1961, by in-plane stress
     E alpha dT / (1 - nu). Under a small lateral load the deflection below the onset grows as
@@ -233,7 +233,7 @@ def test_rigid_body_supports_of_a_free_heated_part_carry_nothing(lab):
     [(1.0, 177.5, 0.0), (1.5, 258.1, None), (2.0, 313.2, 41.7), (4.0, 355.0, 276.0)],
 )
 def test_elastic_plastic_hot_spot(lab, ratio, pressure, residual):
-    """Hot disc in a wide cold plate, plane stress, von Mises; heated to m = E alpha dT / sy, cooled.
+    """Hot disc in a wide cold plate, plane stress, von Mises; m = E alpha dT / sy.
 
     Stress in the spot hot, and tension left when cold. Derived: independent axisymmetric
     finite elements of 319 nodes (von Mises); by Tresca in closed form p = sy/2 (1 + ln m).

@@ -1,0 +1,105 @@
+"""The law at a point: yield surface, hardening, annealing, consistent tangent."""
+
+import numpy as np
+import pytest
+
+from flamefe.straining.plasticity import PointProperties, PointState, respond, tangent
+
+
+def at(metal, count=1, temperature=20.0):
+    return PointProperties.of(metal, np.full(count, temperature), np.full(count, 20.0))
+
+
+def pull(lab, metal, strains, temperatures=None):
+    """Uniaxial stress, MPa, along a path of axial strains, by a free-sided hex."""
+    body = lab.box((0.01, 0.01, 0.01), (1, 1, 1), metal)
+    times = list(range(len(strains)))
+    way = [(float(t), e * 0.01) for t, e in zip(times, strains, strict=True)]
+    push = lab.push(body, "end", 0, way)
+    if temperatures is None:
+        temperatures = [20.0] * len(strains)
+    moments = [(float(t), c) for t, c in zip(times, temperatures, strict=True)]
+    found = lab.march(body, moments, [lab.planes(body), push], geometry="small")
+    return [float(m.stress[0].mean()) / 1e6 for m in found]
+
+
+def test_yield_surface_holds_and_input_is_left_alone(lab):
+    """Random strains: equivalent stress is the hardened yield stress; the old state stays."""
+    metal = lab.metal(strength=300e6, hardening=2e9)
+    random = np.random.default_rng(0)
+    strain = random.normal(0, 5e-3, (6, 200))
+    old = PointState.virgin(200)
+    answer = respond(strain.copy(), at(metal, 200), old)
+    assert not old.plastic_strain.any()
+    assert not old.equivalent.any()
+    expected = 300e6 + 2e9 * answer.state.equivalent
+    yielding = answer.yielding
+    assert yielding.size > 100
+    assert lab.mises(answer.stress)[yielding] == pytest.approx(expected[yielding], rel=1e-10)
+    flow = answer.state.plastic_strain[:3].sum(axis=0)
+    assert np.abs(flow).max() < 1e-15, "plastic flow keeps the volume"
+
+
+@pytest.mark.parametrize("share", [0.0, 0.4, 1.0])
+@pytest.mark.parametrize("hardening", [0.0, 3e9])
+def test_tangent_is_the_derivative_of_the_stress(lab, share, hardening):
+    """Against central differences, from a state that has already yielded."""
+    metal = lab.metal(strength=300e6, hardening=hardening, kinematic_share=share)
+    random = np.random.default_rng(3)
+    first = respond(random.normal(0, 3e-3, (6, 50)), at(metal, 50), PointState.virgin(50)).state
+    strain = random.normal(0, 4e-3, (6, 50))
+    answer = respond(strain.copy(), at(metal, 50), first)
+    exact = tangent(at(metal, 50), answer)
+    step = 1e-8
+    for j in range(6):
+        ahead, behind = strain.copy(), strain.copy()
+        ahead[j] += step
+        behind[j] -= step
+        slope = (
+            respond(ahead, at(metal, 50), first).stress
+            - respond(behind, at(metal, 50), first).stress
+        ) / (2 * step)
+        assert pytest.approx(slope, abs=2e-5 * 210e9) == exact[:, :, j].T
+
+
+# hand-worked: E = 200 GPa, sy = 200 MPa, H = 20 GPa, so the tangent modulus is 200/11 GPa.
+# Pull to 2e-3: 200 + 1e-3 * 18.18e3 = 218.18 MPa, plastic strain 0.909e-3; H e = 18.18 MPa.
+# Push back: kinematic yields after 400 MPa (at -181.82), isotropic after 436.36 (at -218.18).
+@pytest.mark.parametrize(("share", "reverse"), [(0.0, -218.1818), (1.0, -181.8182), (0.5, -200.0)])
+def test_reverse_yield_by_kind_of_hardening(lab, share, reverse):
+    """Bauschinger: the stress of first reverse yield, and the slope after it; hand-worked."""
+    metal = lab.metal(modulus=200e9, strength=200e6, hardening=20e9, kinematic_share=share)
+    top = 2e-3
+    back = top - (218.1818 - reverse) / 200e3
+    strains = [0.0, top, back + 1e-5, back - 1e-4]
+    _, at_top, before, after = pull(lab, metal, strains)
+    assert at_top == pytest.approx(218.1818, abs=1e-3)
+    assert before == pytest.approx(reverse + 2.0, abs=0.01), "still elastic"
+    assert after == pytest.approx(reverse - 1e-4 * 200e3 / 11, abs=0.01)
+
+
+def test_annealing_resets_hardening_but_not_the_shape(lab):
+    """Hardened, heated free above the annealing temperature, cooled: it yields like new."""
+    metal = lab.metal(
+        modulus=200e9, strength=200e6, hardening=20e9, annealing_C=800.0, expansion=0.0
+    )
+    strains = [0.0, 4e-3, 2.7e-3, 2.7e-3, 2.7e-3, 4.2e-3]
+    hot = [20.0, 20.0, 20.0, 900.0, 20.0, 20.0]
+    stress = pull(lab, metal, strains, hot)
+    kept = pull(lab, metal, strains)
+    assert stress[1] == pytest.approx(200 + 3e-3 * 200e3 / 11, abs=1e-3)
+    # reloading from an unloaded state: first yield again at 200 MPa, not at what it had hardened to
+    slack = stress[4]
+    gone = (200.0 - slack) / 200e3
+    expected = 200.0 + (1.5e-3 - gone) * 200e3 / 11
+    assert stress[5] == pytest.approx(expected, abs=0.05)
+    assert kept[5] > stress[5] + 20.0
+
+
+def test_properties_of_two_materials_are_kept_apart(lab):
+    """Merged properties give each point its own material's."""
+    soft, hard = lab.metal(strength=100e6), lab.metal(strength=500e6, hardening=1e9)
+    owner = np.array([0, 1, 0, 1])
+    merged = PointProperties.chosen([at(soft, 4), at(hard, 4)], owner)
+    assert merged.yield_stress.tolist() == [100e6, 500e6, 100e6, 500e6]
+    assert merged.isotropic.tolist() == [0.0, 1e9, 0.0, 1e9]
