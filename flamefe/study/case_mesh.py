@@ -13,6 +13,10 @@ from flamefe.workpiece.mesh import graded
 
 MOST_NODES = 400_000
 """A mesh with more nodes than this is refused."""
+SHEET_LAYERS, FEWEST_LAYERS, MOST_LAYERS = 2, 4, 16
+"""Layers through the thickness of a sheet, of anything thicker, and at most, where not given."""
+THICK_MM = 5.0
+"""From this thickness on a part is no sheet."""
 LARGEST_SIZE_BY_RADIUS = 2 / 3
 """Largest element at the heat, as a share of the flame's radius, that still sees the flame."""
 
@@ -83,10 +87,17 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
         ]  # fmt: skip
     except MeshError:
         return None
+    layers = mesh["layers"] or _usual_layers(size[2], fine)
     return MeshPlan(
-        size_at_heat_mm=fine, size_away_mm=coarse, reach_mm=reach, layers=mesh["layers"],
-        nodes=counts[0] * counts[1] * (mesh["layers"] + 1),
+        size_at_heat_mm=fine, size_away_mm=coarse, reach_mm=reach, layers=layers,
+        nodes=counts[0] * counts[1] * (layers + 1),
     )  # fmt: skip
+
+
+def _usual_layers(thickness: float, fine: float) -> int:
+    """No thicker than elements at the heat are long; two for a sheet, at least four otherwise."""
+    least = FEWEST_LAYERS if thickness >= THICK_MM else SHEET_LAYERS
+    return min(max(least, math.ceil(thickness / fine)), MOST_LAYERS)
 
 
 def _largest_radius(draft: Mapping[str, Any], otherwise: float) -> float:

@@ -124,14 +124,15 @@ class Mesh:
             the smallest radius of the flames in use.
         size_away_mm: largest element elsewhere, mm, 0.2 to 1000; None: four times the size at
             the heat.
-        layers: element layers through the thickness, 1 to 40.
+        layers: element layers through the thickness, 1 to 40; None: so many that they are no
+            thicker than the size at the heat, 2 to 16, for 5 mm and more at least 4.
 
     Raises:
         CaseError: a value is out of its range.
 
     Example:
-        >>> Mesh(size_at_heat_mm=6).layers
-        4
+        >>> Mesh(size_at_heat_mm=6, layers=5).layers
+        5
     """
 
     size_at_heat_mm: Annotated[
@@ -151,8 +152,13 @@ class Mesh:
         ),
     ] = None  # fmt: skip
     layers: Annotated[
-        WholeNumber, Field(ge=1, le=40, description="Element layers through the thickness.")
-    ] = 4
+        WholeNumber | None,
+        Field(
+            ge=1, le=40,
+            description="Element layers through the thickness; else no thicker than the size at "
+            "the heat.",
+        ),
+    ] = None  # fmt: skip
 
 
 @part
