@@ -125,6 +125,42 @@ def _blocks(
     )
 
 
+def _ruled(start: Array, end: Array, shares: Array) -> Array:
+    """Rows of points between two curves of points, (shares, points, 2)."""
+    s = shares[:, None, None]
+    return start[None] * (1.0 - s) + end[None] * s
+
+
+def _octants(across: int) -> tuple[Array, Array]:
+    """Angles of the nodes on the lower and on the upper half of a quarter turn."""
+    angle = np.linspace(0.0, 0.25 * np.pi, across + 1)
+    return angle, 0.25 * np.pi + angle
+
+
+def _quarter_disc(radius: float, across: int, finest: float) -> list[Array]:
+    """Flat blocks of a quarter disc: a square core and two rings, fine at the rim."""
+    core = 0.5 * radius
+    low, high = _octants(across)
+    grid = core * np.tan(low)
+    shares = np.append(1.0 - np.geomspace(1.0, finest / core, across + 1), 1.0)
+    squares = (
+        np.stack([core + 0.0 * low, grid], axis=1),
+        np.stack([core / np.tan(high), core + 0.0 * high], axis=1),
+    )
+    rings = [
+        _ruled(square, radius * np.stack([np.cos(angle), np.sin(angle)], axis=1), shares)
+        for square, angle in zip(squares, (low, high), strict=True)
+    ]
+    return [np.stack(np.meshgrid(grid, grid, indexing="ij"), axis=-1), *rings]
+
+
+def _thick(face: Array, thickness: float) -> Array:
+    """One layer of points (ni, nj, 2, 3) on a flat block (ni, nj, 2)."""
+    both = np.repeat(face[:, :, None, :], 2, axis=2)
+    height = np.broadcast_to(np.array([[0.0], [thickness]]), (*face.shape[:2], 2, 1))
+    return np.concatenate([both, height], axis=-1)
+
+
 def _hold(
     body: Body,
     *,
@@ -244,6 +280,10 @@ def lab() -> SimpleNamespace:
         moved=_moved,
         shaken=_shaken,
         blocks=_blocks,
+        ruled=_ruled,
+        octants=_octants,
+        quarter_disc=_quarter_disc,
+        thick=_thick,
         hold=_hold,
         planes=_planes,
         push=_push,
