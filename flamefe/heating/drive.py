@@ -16,8 +16,12 @@ Array = NDArray[np.float64]
 
 TRAVEL = 1.0 / 6.0
 """Largest travel in a step, by the flame's size."""
-GENTLE = 0.02
-"""Speed at which a standing torch starts off, by the flame's size, 1/s."""
+HORIZON = 0.75
+"""How far ahead the speed is judged, by the flame's size."""
+SLOWEST_STRETCH = 60.0
+"""A torch that would need longer than this for its own size stands instead, s."""
+LEARNING, MOST_BIAS = 0.1, 60.0
+"""How fast the trial's error is learnt, a step; and how much of it is believed, K."""
 RISE = 20.0
 """Largest rise of the reading in a step while the torch stands, K."""
 TRIES = 7
@@ -74,10 +78,11 @@ def drive_along(
     reached = False
     while run < drive.length * (1.0 - 1e-9):
         before = torch.reading(now, run)
-        if drive.mode == "hold":
+        if drive.mode == "hold" and reached:
             chosen = torch.held(now, run, speed, duration)
-        elif reached and moved_since < drive.advance:
-            span = min(TRAVEL * drive.size, drive.advance - moved_since) / drive.fastest
+        elif reached and (moved_since < drive.advance or before >= drive.target - drive.allowed):
+            left = drive.advance - moved_since
+            span = min(TRAVEL * drive.size, left if left > 0.0 else drive.size) / drive.fastest
             chosen = torch.tried(now, run, drive.fastest, span)
         else:
             chosen = torch.stood(now, run, duration)
@@ -126,7 +131,7 @@ class _Torch:
     def __init__(self, conductor: Conductor, drive: Drive) -> None:
         self.conductor, self.drive = conductor, drive
         self.guess: Array | None = None
-        self.gave_up_at = -1.0
+        self.gave_up_at, self.bias = -1.0, 0.0
         # without the target, move on by the flame's size in the time that was waited
         self.least_way = max(drive.slowest, drive.size / drive.longest_dwell)
 
@@ -171,52 +176,54 @@ class _Torch:
             bathings=tuple(bathings),
         )
 
+    def ahead(self, now: Array, run: float, speed: float) -> float:
+        """Excess of the reading if the torch went on at ``speed`` for most of its size, K."""
+        drive = self.drive
+        way = min(HORIZON * drive.size, drive.length - run)
+        kept = self.guess
+        excess = self.tried(now, run, speed, max(way, 1e-6) / speed).excess
+        self.guess = kept
+        return excess - self.bias
+
     def held(self, now: Array, run: float, speed: float, duration: float) -> _Try:
-        """The step whose speed keeps the reading at the target."""
+        """The step at the speed that will keep the reading at the target.
+
+        The speed is the one at which the reading would be right after a stretch ahead, seen in one
+        long trial step; what such long steps get wrong is learnt from step to step (``bias``).
+        """
         drive = self.drive
         gave_up = self.gave_up_at >= 0.0 and run < self.gave_up_at + drive.size
-        stand = self.least_way if gave_up else 0.0
-        low: _Try | None = None
-        high: _Try | None = None
-        if speed <= stand:
-            low = self.tried(now, run, stand, duration)
-            if low.excess <= drive.allowed:
-                return low  # not hot enough yet: stand
-        guess = max(speed, drive.slowest, GENTLE * drive.size)
-        quickest = min(drive.fastest, max(1.5 * speed, 2.0 * GENTLE * drive.size))
-        best: _Try | None = None
+        if gave_up:
+            return self.tried(now, run, self.least_way, duration)
+        least = max(drive.slowest, drive.size / SLOWEST_STRETCH)
+        speed = min(max(speed, least, 2.0 * least if speed == 0.0 else 0.0), drive.fastest)
+        slow: tuple[float, float] | None = None  # speed and excess, too hot
+        fast: tuple[float, float] | None = None  # too cold
         for _ in range(TRIES):
-            guess = min(max(guess, drive.slowest, 1e-6), quickest)
-            now_try = self.tried(now, run, guess, duration)
-            if best is None or abs(now_try.excess) < abs(best.excess):
-                best = now_try
-            if abs(now_try.excess) <= drive.allowed:
+            excess = self.ahead(now, run, speed)
+            if abs(excess) <= drive.allowed:
                 break
-            if now_try.excess > 0.0:
-                low = now_try
-                if guess >= quickest:
+            if excess > 0.0:
+                slow = (speed, excess)
+                if speed >= drive.fastest:
                     break
             else:
-                high = now_try
-                if guess <= max(drive.slowest, 1e-6) * 1.001:
-                    break
-            guess = _between(low, high, guess, quickest)
-        assert best is not None
-        if best.excess < -drive.allowed and stand == 0.0:
-            # even the slowest way leaves it too cold: stand, if that is not too hot
-            standing = self.tried(now, run, 0.0, duration)
-            if abs(standing.excess) < abs(best.excess):
-                return standing
-        return best
+                fast = (speed, excess)
+                if speed <= least:
+                    return self.stood(now, run, duration)
+            speed = min(max(_between(slow, fast), least), drive.fastest)
+        chosen = self.tried(now, run, speed, min(duration, TRAVEL * drive.size / speed))
+        self.bias = min(max(self.bias - LEARNING * chosen.excess, -MOST_BIAS), MOST_BIAS)
+        return chosen
 
     def stood(self, now: Array, run: float, duration: float) -> _Try:
         """A step without moving, cut so that the target is not overshot."""
         whole = self.tried(now, run, 0.0, duration)
-        for _ in range(3):
-            if whole.excess <= self.drive.allowed:
+        before = self.reading(now, run) - self.drive.target
+        for _ in range(TRIES):
+            if whole.excess <= self.drive.allowed or before >= 0.0:
                 break
-            before = self.reading(now, run) - self.drive.target
-            share = min(max(-before / (whole.excess - before), 0.1), 0.9)
+            share = min(max(-before / (whole.excess - before), 0.02), 0.9)
             whole = self.tried(now, run, 0.0, share * whole.duration)
         return whole
 
@@ -242,15 +249,15 @@ class _Torch:
         )
 
 
-def _between(low: _Try | None, high: _Try | None, guess: float, fastest: float) -> float:
-    """Next speed: between one that is too slow (too hot) and one that is too fast."""
-    if low is None:
-        return 0.5 * guess
-    if high is None:
-        return min(2.0 * guess, fastest)
-    share = low.excess / (low.excess - high.excess)
-    share = min(max(share, 0.1), 0.9)
-    return low.speed + share * (high.speed - low.speed)
+def _between(slow: tuple[float, float] | None, fast: tuple[float, float] | None) -> float:
+    """Next speed to try: between one that leaves it too hot and one that leaves it too cold."""
+    if slow is None:
+        assert fast is not None
+        return 0.6 * fast[0]
+    if fast is None:
+        return 1.7 * slow[0]
+    share = min(max(slow[1] / (slow[1] - fast[1]), 0.1), 0.9)
+    return float(np.exp(np.log(slow[0]) + share * (np.log(fast[0]) - np.log(slow[0]))))
 
 
 _MISSED = (
