@@ -103,3 +103,75 @@ def test_properties_of_two_materials_are_kept_apart(lab):
     merged = PointProperties.chosen([at(soft, 4), at(hard, 4)], owner)
     assert merged.yield_stress.tolist() == [100e6, 500e6, 100e6, 500e6]
     assert merged.isotropic.tolist() == [0.0, 1e9, 0.0, 1e9]
+
+
+@pytest.mark.parametrize("share", [0.3, 1.0])
+def test_yield_surface_follows_the_back_stress(lab, share):
+    """Kinematic part: the surface, of radius s_y + (1 - share) H e, stands about the back stress.
+
+    Over twenty random steps at random temperatures; states that are passed in are not changed.
+    Back stress 2/3 share H times the plastic strain (Prager), Simo and Hughes 1998, box 3.2.
+    """
+    metal = lab.metal(
+        strength=[(20, 300e6), (620, 100e6)], modulus=[(20, 210e9), (620, 65e9)],
+        hardening=[(20, 4e9), (620, 1e9)], kinematic_share=share,
+    )  # fmt: skip
+    random = np.random.default_rng(8)
+    state = PointState.virgin(60)
+    strain = np.zeros((6, 60))
+    for _ in range(20):
+        strain = strain + random.normal(0, 2e-3, (6, 60))
+        here = PointProperties.of(metal, random.uniform(20, 620, 60), np.full(60, 20.0))
+        kept = [np.array(part) for part in vars(state).values()]
+        given = strain.copy()
+        answer = respond(given, here, state)
+        assert np.array_equal(given, strain)
+        for part, before in zip(vars(state).values(), kept, strict=True):
+            assert np.array_equal(part, before)
+        state = answer.state
+        back = 2 / 3 * here.kinematic * state.plastic_strain
+        back[3:] *= 0.5
+        radius = lab.mises(answer.stress - back)
+        limit = here.yield_stress + here.isotropic * state.equivalent
+        assert (radius <= limit * (1 + 1e-9)).all()
+        yields = answer.yielding
+        assert radius[yields] == pytest.approx(limit[yields], rel=1e-9)
+        assert yields.size > 20
+    assert state.accumulated == pytest.approx(state.equivalent)
+
+
+def test_strain_cycles_of_growing_and_settled_stress(lab):
+    """Strain between +-3e-3 six times, E = 200 GPa, s_y = 200 MPa, H = 20 GPa, by hand.
+
+    Kinematic: every half cycle ends at +-(s_y + E_t (3e-3 - s_y/E)) = 236.36 MPa, E_t = E/11.
+    Isotropic: each half cycle adds to the yield stress until the
+    elastic range spans the cycle: stress grows towards E 3e-3 = 600 MPa and is never above it.
+    """
+    turns = [0.0] + [3e-3, -3e-3] * 6
+    kinematic = lab.metal(modulus=200e9, strength=200e6, hardening=20e9, kinematic_share=1.0)
+    isotropic = lab.metal(modulus=200e9, strength=200e6, hardening=20e9)
+    level = 200.0 + 200e3 / 11 * 2e-3
+    assert np.abs(pull(lab, kinematic, turns)[1:]) == pytest.approx(np.full(12, level), abs=1e-3)
+    # by hand: each reversal starts at the last yield stress y and adds (6e-3 E - 2 y) H / (E + H)
+    expected = [level]
+    for _ in range(11):
+        expected.append(expected[-1] + (6e-3 * 200e3 - 2 * expected[-1]) / 11)
+    assert np.abs(pull(lab, isotropic, turns)[1:]) == pytest.approx(expected, abs=1e-2)
+    assert expected[0] < expected[-1] < 600.0
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_annealing_forgets_every_kind_of_hardening(lab, share):
+    """Above 800 C in one hot step: yields again at its virgin stress both ways; shape stays."""
+    metal = lab.metal(
+        modulus=200e9, strength=200e6, hardening=20e9, annealing_C=800.0, expansion=0.0,
+        kinematic_share=share,
+    )  # fmt: skip
+    top, plastic = 4e-3, 3e-3 / 1.1
+    strains = [0.0, top, plastic, plastic, plastic, plastic + 0.99e-3, plastic - 1.5e-3]
+    hot = [20.0, 20.0, 20.0, 850.0, 20.0, 20.0, 20.0]
+    stress = pull(lab, metal, strains, hot)
+    assert stress[1] == pytest.approx(200 + 3e-3 * 200e3 / 11, abs=1e-3)
+    assert stress[2:5] == pytest.approx([0.0, 0.0, 0.0], abs=1e-3)
+    assert stress[5] == pytest.approx(198.0, abs=1e-3)
+    assert stress[6] == pytest.approx(-200.0 - 0.5e-3 * 200e3 / 11, abs=1e-3)
