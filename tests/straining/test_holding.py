@@ -189,3 +189,105 @@ def test_forces_are_checked_for_their_history():
     with pytest.raises(OutOfRange, match="rise"):
         TimeLine(times=(1.0, 1.0), factors=(0.0, 1.0))
     assert Load(forces=np.zeros((1, 3))).history.at(5.0) == 1.0
+
+
+def test_forces_and_moments_balance_at_every_moment(lab):
+    """Weight, pull and pressure that come and go on a hot, yielding, clamped bar: sums vanish.
+
+    Finite geometry: moments are taken on the deformed part. To 1e-5 of the loads' own.
+    """
+    body = beam(lab, cells=(10, 2, 2), strength=[(20, 250e6), (620, 80e6)], hardening=1e9)
+    p = body.points
+    loads = [
+        own_weight(body, (0.0, 0.6, -0.8)),
+        face_traction(body, "end", (2e6, 0, 0), history=TimeLine(times=(1, 3), factors=(0, 1))),
+        face_pressure(body, "top", 2e4, released=2.0),
+        Load(forces=face_traction(body, "near", (0, 0, 3e4)).forces, applied=2.5),
+    ]
+    supports = [clamp(body, "start"), clamp(body, "end", axes=(0, 2), released=3.0)]
+    hot = 20.0 + 500.0 * np.exp(-(((p[:, 0] - 0.4) / 0.1) ** 2))
+    moments = [(0.0, 20.0), (1.0, hot), (2.0, hot), (3.0, 20.0), (4.0, 20.0)]
+    found = lab.march(body, moments, supports, loads, tolerance=1e-7)
+    assert len(found) == 7
+    assert found[-1].state.accumulated.max() > 1e-3
+    seen = set()
+    for moment in found:
+        given = moment.target.force
+        where = p + moment.displacement
+        size = np.abs(given).sum()
+        seen.add(round(size, 3))
+        assert (given + moment.reaction).sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-5 * size)
+        turning = np.cross(where, given + moment.reaction).sum(axis=0)
+        assert turning == pytest.approx([0, 0, 0], abs=1e-5 * size)
+        assert not moment.reaction[~moment.target.held].any()
+    assert len(seen) == 4, "the loads do change"
+    end = body.nodes_of("end")
+    assert np.abs(found[-3].reaction[end]).max() > 1.0
+    assert not found[-1].reaction[end].any()
+
+
+@pytest.mark.parametrize("geometry", ["small", "finite"])
+def test_released_while_unevenly_hot_equals_never_held(lab, geometry):
+    """Elastic: a cantilever whose far end was clamped while it was heated, then let go."""
+    body = beam(lab, cells=(10, 2, 2))
+    p = body.points
+    hot = 20.0 + 300.0 * (p[:, 2] / 0.05) ** 2 * p[:, 0] + 100.0 * p[:, 1] / 0.04
+    start = clamp(body, "start")
+    moments = [(0.0, 20.0), (1.0, hot)]
+    free = lab.march(body, moments, [start], geometry=geometry)[-1]
+    held = lab.march(body, moments, [start, clamp(body, "end", released=1.0)], geometry=geometry)
+    assert np.abs(held[-2].reaction[body.nodes_of("end")]).max() > 1e4
+    assert np.abs(free.stress).max() > 50e6
+    assert (
+        np.abs(held[-1].displacement - free.displacement).max()
+        < 1e-6 * np.abs(free.displacement).max()
+    )
+    assert np.abs(held[-1].stress - free.stress).max() < 1e-5 * np.abs(free.stress).max()
+
+
+def test_guide_holds_across_a_face_and_lets_it_slide(lab):
+    """Both ends guided along x, heated: E alpha dT along; across it grows by (1 + nu) alpha dT."""
+    body = lab.box((0.2, 0.03, 0.01), (4, 2, 1), lab.metal())
+    guides = [clamp(body, face, axes=(0,)) for face in ("start", "end")]
+    last = lab.march(
+        body, [(0.0, 20.0), (1.0, 70.0)], [*guides, lab.planes(body, "yz")], geometry="small"
+    )[-1]
+    assert last.stress[0] == pytest.approx(np.full(64, -210e9 * 12e-6 * 50), rel=1e-8)
+    assert np.abs(last.stress[1:]).max() < 1.0
+    across = 1.3 * 12e-6 * 50
+    assert last.displacement[:, 1:] == pytest.approx(body.points[:, 1:] * across, abs=1e-12)
+    ends = last.reaction[body.nodes_of("start"), 0].sum()
+    assert ends == pytest.approx(210e9 * 12e-6 * 50 * 3e-4, rel=1e-8)
+
+
+def test_a_load_that_went_leaves_an_elastic_part_as_it_was(lab):
+    body = beam(lab, cells=(8, 2, 2))
+    press = face_pressure(body, "top", 5e4, released=1.0)
+    moments = [(0.0, 20.0), (1.0, 20.0), (2.0, 20.0)]
+    found = lab.march(body, moments, [clamp(body, "start")], [press])
+    assert np.abs(found[0].displacement).max() > 1e-4
+    assert np.abs(found[-1].displacement).max() < 1e-9
+    assert not found[-1].target.force.any()
+
+
+@pytest.mark.parametrize("missing", ["x", "y", "z", "turn"])
+def test_every_loose_way_is_refused(lab, missing):
+    """One missing direction, or a line of held nodes about which the part can turn."""
+    body = beam(lab, cells=(4, 2, 2))
+    p = body.points
+    low = np.abs(p) < 1e-9
+    if missing == "turn":
+        line = low[:, 0] & low[:, 2]
+        support = lab.hold(body, x=line, y=line, z=line)
+    else:
+        support = lab.planes(body, "xyz".replace(missing, ""))
+    with pytest.raises(RestraintError, match="not held"):
+        lab.march(body, [(0.0, 20.0)], [support])
+
+
+def test_part_left_loose_by_a_release_is_refused(lab):
+    """Without something to fall back on; the message says when."""
+    body = beam(lab, cells=(4, 2, 2))
+    held = [clamp(body, "start", released=1.0)]
+    with pytest.raises(RestraintError, match="At 1 s"):
+        lab.march(body, [(0.0, 20.0), (1.0, 20.0)], held)
