@@ -110,6 +110,7 @@ def drive_along(
             log,
             times=(*log.times, time),
             runs=(*log.runs, run),
+            durations=(*log.durations, chosen.duration),
             speeds=(*log.speeds, chosen.speed),
             readings=(*log.readings, reading),
             notes=tuple(dict.fromkeys(notes)),
@@ -244,7 +245,7 @@ class _Torch:
             duration=chosen.duration,
             supplied=supplied,
             water=water,
-            footprint=min(bathing.footprint for bathing in chosen.bathings),
+            footprint=1.0,  # what passes the part by is not put in, so nothing is claimed
             log=log,
         )
 

@@ -37,6 +37,7 @@ class TorchLog:
         name: of the heat.
         times: s since the start of the job, at the end of each step.
         runs: m along its way.
+        durations: s of each step.
         speeds: m/s in each step.
         readings: hottest place under it, C.
         target: C.
@@ -46,6 +47,7 @@ class TorchLog:
     name: str
     times: tuple[float, ...] = ()
     runs: tuple[float, ...] = ()
+    durations: tuple[float, ...] = ()
     speeds: tuple[float, ...] = ()
     readings: tuple[float, ...] = ()
     target: float

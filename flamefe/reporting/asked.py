@@ -3,7 +3,16 @@
 from itertools import groupby
 
 from flamefe.reporting.words import number, one_line
-from flamefe.study.case import LineHeat, SpotHeat, burn_time_s, path_length_mm
+from flamefe.study.case import (
+    AnyHeat,
+    HeldLine,
+    LineHeat,
+    SpotHeat,
+    WedgeHeat,
+    base_width_mm,
+    burn_time_s,
+    path_length_mm,
+)
 from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_SIDES
 
@@ -31,14 +40,16 @@ def asked_lines(result: RunResult) -> list[str]:
     return lines
 
 
-def _kind_of(heat: LineHeat | SpotHeat) -> tuple[object, ...]:
-    speed = heat.speed_mm_s if isinstance(heat, LineHeat) else heat.time_s
-    return (heat.kind, heat.flame, heat.face, speed)
+def _kind_of(heat: AnyHeat) -> tuple[object, ...]:
+    if isinstance(heat, LineHeat):
+        return (heat.kind, heat.flame, heat.face, heat.speed_mm_s)
+    if isinstance(heat, SpotHeat):
+        return (heat.kind, heat.flame, heat.face, heat.time_s)
+    angle = heat.angle_deg if isinstance(heat, WedgeHeat) else 0.0
+    return (heat.kind, heat.flame, heat.face, heat.target_C, angle)
 
 
-def _heats_words(
-    result: RunResult, cycle: int, group: list[tuple[int, LineHeat | SpotHeat]]
-) -> str:
+def _heats_words(result: RunResult, cycle: int, group: list[tuple[int, AnyHeat]]) -> str:
     first, heat = group[0]
     flame = result.case.flames[heat.flame]
     numbers = f"heat {first}" if len(group) == 1 else f"heats {first} to {group[-1][0]}"
@@ -48,9 +59,19 @@ def _heats_words(
     )
     if isinstance(heat, SpotHeat):
         what = f"{'spot' if len(group) == 1 else 'spots'} of {heat.time_s:g} s"
+    elif isinstance(heat, WedgeHeat):
+        depth = path_length_mm(heat)
+        what = (
+            f"{'wedge' if len(group) == 1 else 'wedges'} of {heat.angle_deg:g} degrees, "
+            f"{number(depth)} mm deep, base {number(base_width_mm(heat))} mm, front held at "
+            f"{heat.target_C:g} C{', both faces' if heat.both_faces else ''}"
+        )
+    elif isinstance(heat, HeldLine):
+        long = sum(path_length_mm(one) for _, one in group)
+        what = f"line of {number(long)} mm, {heat.manner} at {heat.target_C:g} C"
     else:
         long = sum(path_length_mm(one) for _, one in group)
-        time = sum(burn_time_s(one) for _, one in group)
+        time = sum(burn_time_s(one) for _, one in group if isinstance(one, LineHeat))
         what = (
             f"{'line' if len(group) == 1 else 'lines'} of {number(long)} mm at "
             f"{heat.speed_mm_s:g} mm/s ({number(time, 3)} s)"

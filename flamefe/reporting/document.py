@@ -50,6 +50,19 @@ def result_document(result: RunResult) -> dict[str, Any]:
         },
         "mesh": _mesh(result),
         "steps": _steps(result),
+        "torches": [
+            {
+                "name": log.name,
+                "target_C": plain(log.target),
+                "burned_s": plain(sum(log.durations)),
+                "times_s": [plain(v) for v in log.times],
+                "way_mm": [plain(1e3 * v) for v in log.runs],
+                "speed_mm_s": [plain(1e3 * v) for v in log.speeds],
+                "surface_C": [plain(v) for v in log.readings],
+                "notes": list(log.notes),
+            }
+            for log in result.heat.logs
+        ],
         "energy": {
             "supplied_J": plain(result.heat.energy.supplied),
             "stored_J": plain(result.heat.energy.stored),

@@ -11,7 +11,7 @@ from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
 from flamefe.reporting.skin import Array, Indices, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
-from flamefe.study.case import LineHeat, SpotHeat, path_of
+from flamefe.study.case import AnyHeat, path_of
 from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, outward_normals
 
@@ -277,7 +277,7 @@ def _trail_words(trails: tuple[Trail, ...]) -> tuple[str, ...]:
     return (f"{'; '.join(words)}.",)
 
 
-def _trail(result: RunResult, order: int, heat: LineHeat | SpotHeat) -> Trail:
+def _trail(result: RunResult, order: int, heat: AnyHeat) -> Trail:
     """The path of a heat, put on the face that it burns on."""
     facets = np.asarray(result.mesh.boundaries[heat.face])
     normal = outward_normals(result.mesh, facets).mean(axis=0)

@@ -6,6 +6,7 @@ from typing import Literal
 
 from rich.text import Text
 
+from flamefe.heating.history import TorchLog
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.words import number, one_line
@@ -188,11 +189,26 @@ def _rule(rule: RuleValue) -> Line:
     return Line(text=f"{text} - OUT OF RANGE: {'; '.join(rule.reasons)}", tone="doubt")
 
 
+def _torch(log: TorchLog) -> Line:
+    """How a torch was driven by the temperature under it."""
+    read = log.on_the_way()
+    speeds = [1e3 * speed for speed in log.speeds if speed > 0.0]
+    burned = sum(log.durations)
+    words = f"{one_line(log.name)}: burned {number(burned, 3)} s"
+    if speeds:
+        words += (
+            f", moved at {number(min(speeds), 2)} to {number(max(speeds), 2)} mm/s, surface under "
+            f"it {read.min():.0f} to {read.max():.0f} C (target {log.target:g} C)"
+        )
+    return Line(text=words, tone="doubt" if log.notes else "plain")
+
+
 def _run(result: RunResult) -> list[Line]:
     energy, effort = result.heat.energy, result.strain.effort
     mesh = mesh_summary(result.mesh)
     doubt = energy.error > ENERGY_ERROR_TO_DOUBT
-    lines = [
+    lines = [_torch(log) for log in result.heat.logs]
+    lines += [
         Line(
             text=f"Energy: {_kilojoules(energy.supplied)} kJ supplied, "
             f"{_kilojoules(energy.stored)} stored at the end, {_kilojoules(energy.lost)} lost; "

@@ -11,12 +11,17 @@ from pydantic import Field
 
 from flamefe.study.case_draft import draft_of
 from flamefe.study.case_heats import (
+    AnyHeat,
     Flame,
     Heat,
+    HeldLine,
     LineHeat,
     SpotHeat,
+    WedgeHeat,
+    base_width_mm,
     burn_time_s,
     length_of,
+    outline_of,
     path_length_mm,
     path_of,
     timed_path,
@@ -52,6 +57,7 @@ from flamefe.study.faults import CaseError, Fault
 from flamefe.study.holding_contradictions import face_faults
 
 __all__ = [
+    "AnyHeat",
     "Bar",
     "Case",
     "CaseError",
@@ -61,6 +67,7 @@ __all__ = [
     "Force",
     "Guide",
     "Heat",
+    "HeldLine",
     "InherentStrain",
     "Limits",
     "LineHeat",
@@ -80,7 +87,9 @@ __all__ = [
     "Support",
     "Surroundings",
     "Traction",
+    "WedgeHeat",
     "Workpiece",
+    "base_width_mm",
     "burn_time_s",
     "case_schema",
     "check_faces",
@@ -88,6 +97,7 @@ __all__ = [
     "length_of",
     "mesh_plan",
     "notes",
+    "outline_of",
     "path_length_mm",
     "path_of",
     "timed_path",
@@ -188,7 +198,7 @@ def mesh_plan(case: Case) -> MeshPlan | None:
     return plan_of(draft_of(_parts(case)))
 
 
-def cool_to_C(case: Case, heat: LineHeat | SpotHeat) -> float:
+def cool_to_C(case: Case, heat: AnyHeat) -> float:
     """Temperature to which the part's hottest place must fall before the next heat, C."""
     return heat.cool_to_C if heat.cool_to_C is not None else case.surroundings.ambient_C + 10.0
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from flamefe.study.case_heats import Flame, LineHeat, SpotHeat
+from flamefe.study.case_heats import Flame, HeldLine, LineHeat, SpotHeat, WedgeHeat
 from flamefe.study.case_holding import (
     Clamp,
     Force,
@@ -35,7 +35,7 @@ Read = dict[str, Any]
 """Values of one part that could be read, by name; what has a fault or is missing is left out."""
 
 WORKPIECES = (Plate, Bar, MeshFile)
-HEATS = (LineHeat, SpotHeat)
+HEATS = (LineHeat, SpotHeat, HeldLine, WedgeHeat)
 SUPPORTS = (Clamp, Guide, Points, Push)
 LOADS = (OwnWeight, Force, Pressure, Traction)
 

@@ -8,6 +8,7 @@ from typing import Any
 from flamefe.basics.errors import MeshError
 from flamefe.study.case_draft import Read
 from flamefe.study.case_extent import size_of
+from flamefe.study.case_heats import wedge_corners
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 from flamefe.workpiece.mesh import graded
 
@@ -41,9 +42,13 @@ class MeshPlan:
 
 
 def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:
-    """Points of a heat's path on its face, mm; None where they can't be read."""
-    if heat.get("kind") == "line":
+    """Points between which a heat lies on its face, mm; None where they can't be read."""
+    if heat.get("kind") in ("line", "held line"):
         return heat.get("path_mm")
+    if heat.get("kind") == "wedge":
+        if not {"apex_mm", "base_mm", "angle_deg"} <= set(heat):
+            return None
+        return wedge_corners(heat["apex_mm"], heat["base_mm"], heat["angle_deg"])
     return (heat["at_mm"],) if "at_mm" in heat else None
 
 

@@ -80,6 +80,7 @@ def warnings_for(
         heat, strain: the histories.
     """
     said = list(notes(case))
+    said += [note for log in heat.logs for note in log.notes]
     hottest = float(heat.peak.max())
     if hottest > material.valid_to_C:
         said.append(

@@ -1,5 +1,6 @@
 """Values of a case that can each be right but can't be right together."""
 
+import math
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
@@ -35,8 +36,8 @@ def contradictions(draft: Draft) -> list[Fault]:
     """
     faults: list[Fault] = []
     for check in (
-        material_faults, _nothing_to_do, _flames_known, _faces_of_heats, _paths_on_face, _cycles,
-        _cooling, _limit, _heat_steps, _sizes, holding_faults,
+        material_faults, _nothing_to_do, _flames_known, _faces_of_heats, _paths_on_face, _targets,
+        _cycles, _cooling, _limit, _heat_steps, _sizes, holding_faults,
     ):  # fmt: skip
         faults += check(draft)
     return faults
@@ -88,20 +89,31 @@ def unknown_face(path: Path, face: str, faces: Collection[str]) -> Fault:
     return Fault(path=path, given=f"no face {shown(face)}", allowed=allowed, advice=advice)
 
 
+_PLACES: dict[str, Path] = {
+    "line": ("path_mm",),
+    "held line": ("path_mm",),
+    "spot": ("at_mm",),
+    "wedge": ("base_mm",),
+}
+"""Where the place of a heat is given, by its kind."""
+
+
 def _paths_on_face(draft: Draft) -> Iterator[Fault]:
     size = size_of(draft["workpiece"] or {})
     for i, heat in enumerate(draft["heats"] or ()):
         face, points = heat.get("face"), path_in(heat)
         if size is None or face not in FACE_AXES or points is None:
             continue
-        key: Path = ("path_mm",) if heat["kind"] == "line" else ("at_mm",)
+        key = _PLACES[heat["kind"]]
         ends = [size[axis] for axis in FACE_AXES[face]]
         axes = ["xyz"[axis] for axis in FACE_AXES[face]]
         for number, point in enumerate(points):
             words = outside(point, ends, axes)
             if not words:
                 continue
-            where = key + ((number,) if heat["kind"] == "line" else ())
+            where = key + ((number,) if key == ("path_mm",) else ())
+            if heat["kind"] == "wedge" and number == 0:
+                where = ("apex_mm",)
             yield Fault(
                 path=("heats", i, *where),
                 given=f"({point[0]:g}, {point[1]:g}), where the flame of {named(i, heat)} leaves "
@@ -109,6 +121,27 @@ def _paths_on_face(draft: Draft) -> Iterator[Fault]:
                 allowed=ranges(ends, axes),
                 advice="Move the point onto the face, or take another face.",
             )
+
+
+def _targets(draft: Draft) -> Iterator[Fault]:
+    """A target that is no heating, and a wedge without depth."""
+    ambient = (draft["surroundings"] or {}).get("ambient_C")
+    for i, heat in enumerate(draft["heats"] or ()):
+        target, cool_to = heat.get("target_C"), heat.get("cool_to_C")
+        least = max((v for v in (ambient, cool_to) if v is not None), default=None)
+        if target is not None and least is not None and target <= least:
+            yield Fault(
+                path=("heats", i, "target_C"),
+                given=f"{target:g} C, not above what {named(i, heat)} starts or ends at",
+                allowed=f"above {least:g} C",
+                advice="Give the temperature to hold under the torch.",
+            )  # fmt: skip
+        if {"apex_mm", "base_mm"} <= set(heat) and math.dist(heat["apex_mm"], heat["base_mm"]) < 1:
+            yield Fault(
+                path=("heats", i, "base_mm"), given="a wedge that is less than 1 mm deep",
+                allowed="1 mm or more from apex to base",
+                advice="Move the base away from the apex.",
+            )  # fmt: skip
 
 
 def _cycles(draft: Draft) -> Iterator[Fault]:

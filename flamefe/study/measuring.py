@@ -1,8 +1,10 @@
 """What a cycle left behind, in the trade's measures, and the closed-form rules beside it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import Literal, TypedDict
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.distortion import measure_distortion
@@ -13,6 +15,7 @@ from flamefe.rules.registry import rules_for
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import EndState
 from flamefe.study.case import (
+    AnyHeat,
     Bar,
     Case,
     Clamp,
@@ -20,7 +23,8 @@ from flamefe.study.case import (
     LineHeat,
     MeshFile,
     Plate,
-    SpotHeat,
+    WedgeHeat,
+    outline_of,
     path_length_mm,
     path_of,
 )
@@ -33,7 +37,7 @@ INNER = (0.05, 0.95)
 """A heated strip is taken out of the wings of a plate only while it lies within these shares."""
 
 
-def heats_until(case: Case, cycle: int) -> tuple[LineHeat | SpotHeat, ...]:
+def heats_until(case: Case, cycle: int) -> tuple[AnyHeat, ...]:
     """Heats made up to and with a cycle."""
     return tuple(heat for heat in case.heats if heat.cycle <= cycle)
 
@@ -71,7 +75,7 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
     return measure_distortion(body.points, end.displacement, kind="mesh file")
 
 
-def _line_axis(heats: Sequence[LineHeat | SpotHeat]) -> str:
+def _line_axis(heats: Sequence[AnyHeat]) -> str:
     """Axis along which most of the path length runs; x where nothing moves."""
     run = [0.0, 0.0]
     for heat in heats:
@@ -83,7 +87,7 @@ def _line_axis(heats: Sequence[LineHeat | SpotHeat]) -> str:
 
 
 def _covered(
-    case: Case, heats: Sequence[LineHeat | SpotHeat], axis: int, extent_mm: float
+    case: Case, heats: Sequence[AnyHeat], axis: int, extent_mm: float
 ) -> tuple[float, float] | None:
     """From where to where heats cover the part along an axis, m; None where hardly any is left."""
     if not heats:
@@ -93,13 +97,13 @@ def _covered(
     return None if outside else (low * MM, high * MM)
 
 
-def _span(case: Case, heats: Sequence[LineHeat | SpotHeat], axis: int) -> tuple[float, float]:
+def _span(case: Case, heats: Sequence[AnyHeat], axis: int) -> tuple[float, float]:
     """From where to where heats reach along an axis, two flame radii beyond their paths, mm."""
     lows, highs = [], []
     for heat in heats:
         reach = 2.0 * case.flames[heat.flame].radius_mm
-        lows.append(min(point[axis] for point in path_of(heat)) - reach)
-        highs.append(max(point[axis] for point in path_of(heat)) + reach)
+        lows.append(min(point[axis] for point in outline_of(heat)) - reach)
+        highs.append(max(point[axis] for point in outline_of(heat)) + reach)
     return min(lows), max(highs)
 
 
@@ -144,22 +148,41 @@ def rules_beside(
             inputs = replace(
                 inputs, heated_length=covered, restraint=covered / (piece.length_mm * MM)
             )
+    if isinstance(first, WedgeHeat):
+        inputs = replace(inputs, **_wedge(first))
     return rules_for(with_material(inputs, material))
 
 
-def _heat_per_length(heat: LineHeat | SpotHeat, power_kW: float) -> float | None:
-    if isinstance(heat, SpotHeat):
+class _WedgeInputs(TypedDict):
+    wedge_angle: float
+    wedge_depth: float
+    wedge_base: Literal["far", "near"]
+    wedge_driven: bool
+
+
+def _wedge(heat: WedgeHeat) -> _WedgeInputs:
+    """What rules ask of a wedge: its base lies towards +y ("far") or -y ("near")."""
+    return {
+        "wedge_angle": math.radians(heat.angle_deg),
+        "wedge_depth": path_length_mm(heat) * MM,
+        "wedge_base": "far" if heat.base_mm[1] > heat.apex_mm[1] else "near",
+        "wedge_driven": True,
+    }
+
+
+def _heat_per_length(heat: AnyHeat, power_kW: float) -> float | None:
+    if not isinstance(heat, LineHeat):
         return None
     return power_kW * 1e3 / (heat.speed_mm_s * MM)
 
 
-def _runs_along_x(heat: LineHeat | SpotHeat) -> bool:
+def _runs_along_x(heat: AnyHeat) -> bool:
     """Whether all of a heat lies on one line along x."""
     across = [point[1] for point in path_of(heat)]
     return max(across) - min(across) < 1e-6
 
 
-def _bar_line(heat: LineHeat | SpotHeat, piece: Bar) -> float | None:
+def _bar_line(heat: AnyHeat, piece: Bar) -> float | None:
     """Offset of a line along a bar from the middle of its depth, where there is one, m."""
     if not _runs_along_x(heat):
         return None

@@ -8,11 +8,6 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementHex1, MeshHex
 
 from flamefe.basics.errors import OutOfRange
-from flamefe.heating.deposit import Deposit
-from flamefe.heating.flame import GaussianFlame
-from flamefe.heating.path import TorchPath
-from flamefe.heating.phase import Burn, Phase, Rest
-from flamefe.heating.surface import Cooling, FacePoints
 from flamefe.straining.restraint import (
     NEVER,
     Load,
@@ -30,24 +25,21 @@ from flamefe.study.case import (
     Clamp,
     Force,
     Guide,
-    LineHeat,
     MeshFile,
     OwnWeight,
     Plate,
     Points,
     Pressure,
     Push,
-    SpotHeat,
     Traction,
+    WedgeHeat,
     check_faces,
-    cool_to_C,
     mesh_plan,
-    path_of,
-    timed_path,
+    outline_of,
 )
 from flamefe.study.faults import CaseError
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, outward_normals
+from flamefe.workpiece.faces import OPPOSITE, outward_normals
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.mesh import plate_mesh
 from flamefe.workpiece.meshfile import read_mesh
@@ -58,10 +50,6 @@ from flamefe.workpiece.standard import material as ready_material
 Array = NDArray[np.float64]
 
 MM = 1e-3
-STEP_BY_RADIUS = 1.0 / 6.0
-"""Travel of the torch within a heat step, by the flame's radius."""
-FINE_FACE_ORDER = 5
-"""Quadrature order on heated faces: the flame is curved, the face is not."""
 
 
 def material_of(case: Case) -> Material:
@@ -122,8 +110,10 @@ def body_of(case: Case, material: Material, folder: Path) -> tuple[Body, tuple[s
     assert plan is not None
     heated: dict[str, list[list[tuple[float, float]]]] = {}
     for heat in case.heats:
-        path = [(a * MM, b * MM) for a, b in path_of(heat)]
-        heated.setdefault(heat.face, []).append(path)
+        path = [(a * MM, b * MM) for a, b in outline_of(heat)]
+        both = isinstance(heat, WedgeHeat) and heat.both_faces
+        for face in (heat.face, OPPOSITE[heat.face]) if both else (heat.face,):
+            heated.setdefault(face, []).append(path)
     mesh = plate_mesh(
         piece.length_mm * MM,
         (piece.width_mm if isinstance(piece, Plate) else piece.depth_mm) * MM,
@@ -137,77 +127,12 @@ def body_of(case: Case, material: Material, folder: Path) -> tuple[Body, tuple[s
     return Body(mesh=mesh, materials=(material,)), ()
 
 
-def cooling_of(case: Case, body: Body) -> Cooling:
-    """What all outer faces lose to the air."""
-    air = case.surroundings
-    return Cooling(
-        face=FacePoints.of(body.mesh, body.mesh.boundary_facets()),
-        film=air.film_W_m2K,
-        emissivity=air.emissivity,
-        ambient=air.ambient_C,
-    )
+def normal_axis(mesh: MeshHex, face: str) -> int:
+    """Axis across which a flat face lies: 0, 1 or 2.
 
-
-def phases_of(case: Case, body: Body) -> tuple[Phase, ...]:
-    """Burns and rests of the case's heats, in order; each cycle ends cold."""
-    result: list[Phase] = []
-    for number, heat in enumerate(case.heats):
-        flame = case.flames[heat.flame]
-        last = number + 1 == len(case.heats) or case.heats[number + 1].cycle != heat.cycle
-        name = heat_name(heat, number)
-        step = case.solve.heat_step_s
-        if step is None and isinstance(heat, LineHeat):
-            step = STEP_BY_RADIUS * flame.radius_mm / heat.speed_mm_s
-        facets = np.asarray((body.mesh.boundaries or {})[heat.face])
-        deposit = Deposit(
-            flame=GaussianFlame(power=flame.power_kW * 1e3, radius=flame.radius_mm * MM),
-            path=_torch_path(heat, body.mesh, case),
-            face=FacePoints.of(body.mesh, facets, order=FINE_FACE_ORDER),
-            name=name,
-        )
-        result.append(Burn(deposits=(deposit,), step=step, name=name))
-        until = cool_to_C(case, heat)
-        result.append(Rest(until=until, cold=last, name=f"cooling after {name}"))
-    return tuple(result)
-
-
-def heat_name(heat: LineHeat | SpotHeat, number: int) -> str:
-    """What a heat is called: its own name, else by its number from 0."""
-    return heat.name or f"heat {number + 1}"
-
-
-def _torch_path(heat: LineHeat | SpotHeat, mesh: MeshHex, case: Case) -> TorchPath:
-    """Timed positions in space of a heat given in its face's two coordinates."""
-    entries = timed_path(heat)
-    if isinstance(case.workpiece, MeshFile):
-        axes, normal, level = _flat_face(mesh, heat.face)
-    else:
-        normal, side = FACE_SIDES[heat.face]
-        axes = FACE_AXES[heat.face]
-        level = float(mesh.p[normal].max() if side > 0 else mesh.p[normal].min())
-    points = []
-    for _, first, second in entries:
-        place = [0.0, 0.0, 0.0]
-        place[axes[0]], place[axes[1]], place[normal] = first * MM, second * MM, level
-        points.append((place[0], place[1], place[2]))
-    return TorchPath(times=tuple(entry[0] for entry in entries), points=tuple(points))
-
-
-def _flat_face(mesh: MeshHex, face: str) -> tuple[tuple[int, int], int, float]:
-    """In-plane axes, normal axis and level of a flat face that lies across an axis."""
-    facets = np.asarray((mesh.boundaries or {})[face])
-    normal = _normal_axis(mesh, face)
-    axes = tuple(axis for axis in range(3) if axis != normal)
-    levels = mesh.p[normal, np.unique(mesh.facets[:, facets])]
-    if np.ptp(levels) > 1e-3 * np.ptp(mesh.p, axis=1).max():
-        raise OutOfRange(
-            f"The face {face!r} is not flat; a heat on a mesh file's face needs a flat face "
-            "across x, y or z. Name a flat part of it in the mesh file."
-        )
-    return (axes[0], axes[1]), normal, float(levels.mean())
-
-
-def _normal_axis(mesh: MeshHex, face: str) -> int:
+    Raises:
+        RestraintError: it lies across none.
+    """
     facets = np.asarray((mesh.boundaries or {})[face])
     normals = outward_normals(mesh, facets)
     axis = int(np.argmax(np.abs(normals).mean(axis=0)))
@@ -271,7 +196,7 @@ def _support(
     if isinstance(given, Clamp):
         held = clamp(body, given.face).held
     elif isinstance(given, Guide):
-        held = clamp(body, given.face, axes=(_normal_axis(body.mesh, given.face),)).held
+        held = clamp(body, given.face, axes=(normal_axis(body.mesh, given.face),)).held
     elif isinstance(given, Points):
         held = np.zeros(body.points.shape, dtype=bool)
         for place in given.at_mm:

@@ -25,12 +25,11 @@ from flamefe.study.cautions import cautions_for, warnings_for
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
-    cooling_of,
     holding_of,
     inherent_strain_of,
     material_of,
-    phases_of,
 )
+from flamefe.study.phases import cooling_of, phases_of
 from flamefe.study.progress import Progress, Silent
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.body import Body

@@ -19,6 +19,16 @@ FACE_SIDES: dict[str, tuple[int, int]] = {
 }
 """Each face name with its axis (0 x, 1 y, 2 z) and the side of it (-1 lowest, 1 highest)."""
 
+OPPOSITE: dict[str, str] = {
+    "start": "end",
+    "end": "start",
+    "near": "far",
+    "far": "near",
+    "bottom": "top",
+    "top": "bottom",
+}
+"""The face across from each."""
+
 FACE_AXES: dict[str, tuple[int, int]] = {
     "start": (1, 2),
     "end": (1, 2),
