@@ -175,3 +175,18 @@ def test_annealing_forgets_every_kind_of_hardening(lab, share):
     assert stress[2:5] == pytest.approx([0.0, 0.0, 0.0], abs=1e-3)
     assert stress[5] == pytest.approx(198.0, abs=1e-3)
     assert stress[6] == pytest.approx(-200.0 - 0.5e-3 * 200e3 / 11, abs=1e-3)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_what_yields_while_annealing_stays_soft(lab, share):
+    """Stretched past yield at 850 C, where hardening is lost at once: virgin when it is cold."""
+    metal = lab.metal(
+        modulus=200e9, strength=200e6, hardening=20e9, annealing_C=800.0, expansion=0.0,
+        kinematic_share=share,
+    )  # fmt: skip
+    plastic = 3e-3 / 1.1
+    strains = [0.0, 0.0, 4e-3, plastic, plastic + 2e-3]
+    stress = pull(lab, metal, strains, [20.0, 850.0, 850.0, 20.0, 20.0])
+    assert stress[2] == pytest.approx(200 + 3e-3 * 200e3 / 11, abs=1e-3)
+    assert stress[3] == pytest.approx(0.0, abs=1e-3)
+    assert stress[4] == pytest.approx(200 + 1e-3 * 200e3 / 11, abs=1e-3)
