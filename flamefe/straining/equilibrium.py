@@ -224,7 +224,9 @@ class _March:
             span = (target.time - start_time) * (share - done)
             guess = self._guess(shift * (share - done), span if smooth else 0.0, target.held)
             try:
-                answer, extended, reaction, residual = self._balance(goal, guess, target.held)
+                answer, extended, reaction, residual = self._balance(
+                    goal, guess, target.held, every=CAREFUL if len(history) % 2 else USUAL
+                )
             except _Failed as failure:
                 history.append(
                     Attempt(time_s=target.time, step_s=span, residuals=failure.residuals)
@@ -272,6 +274,12 @@ class _March:
         guess[:nodes] = np.where(held, self.extended[:nodes] + shift, guess[:nodes])
         return guess
 
+    def _settled(self, x: Array, step: float) -> bool:
+        """Whether the displacements have come to rest: soft parts hide in small forces."""
+        nodes = self.operator.nodes
+        change = float(np.abs(x[:nodes] - self.extended[:nodes]).max())
+        return step <= max(SETTLED * change, STILL * float(np.abs(x[:nodes]).max()))
+
     def _properties(self, temperature: Array) -> PointProperties:
         at = np.einsum("aq,ae->eq", self.shape, temperature[self.body.mesh.t]).reshape(-1)
         parts = [PointProperties.of(m, at, self.stress_free) for m in self.body.materials]
@@ -285,7 +293,7 @@ class _March:
         return result
 
     def _balance(
-        self, goal: _Goal, guess: Array, held: NDArray[np.bool_]
+        self, goal: _Goal, guess: Array, held: NDArray[np.bool_], *, every: int
     ) -> tuple[PointAnswer, Array, Array, float]:
         """Iterate until the free residual is small against the stress forces, or fail."""
         solving, operator, nodes = self.solving, self.operator, self.operator.nodes
@@ -294,6 +302,7 @@ class _March:
         x, mixer = guess, Anderson(depth=solving.memory)
         residuals: list[float] = []
         applied = float(np.linalg.norm(goal.force))
+        step = np.inf
         while True:
             slopes = operator.slopes(x)
             strain = green_lagrange_strain(slopes) if finite else small_strain(slopes)
@@ -309,12 +318,12 @@ class _March:
             relative = float(np.linalg.norm(residual)) / size
             residuals.append(relative)
             tries = len(residuals)
-            if relative < solving.tolerance and tries > 1:
+            if relative < solving.tolerance and tries > 1 and self._settled(x, step):
                 self.tired = tries > solving.patience + 1
                 return answer, x, reaction, relative
             if not np.isfinite(relative) or relative > 1e4 or tries > solving.most_iterations:
                 raise _Failed(residuals)
-            stuck = tries % 20 == 0
+            stuck = tries % every == 0
             if self.condensed is None or stuck or (self.tired and tries == 1):
                 assert self.assembler is not None
                 moduli = tangent(properties)
@@ -327,9 +336,18 @@ class _March:
                 self.factorisations += 1
                 self.tired = False
                 mixer = Anderson(depth=solving.memory)
+            before = x
             x = mixer.next(x, self.condensed.correct(residual))
+            step = float(np.abs(x[:nodes] - before[:nodes]).max())
             self.solves += 1
 
+
+USUAL, CAREFUL = 20, 3
+"""Iterations after which a slow try gets a fresh operator: at first, and at every second try."""
+SETTLED = 0.05
+"""Last step of an iteration, by the increment's largest displacement, that counts as at rest."""
+STILL = 1e-4
+"""The same by the part's largest displacement."""
 
 _GAVE_UP = (
     "No equilibrium was found at {time:g} s, even after the step was cut {cuts} times. The part "

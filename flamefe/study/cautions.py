@@ -1,16 +1,21 @@
 """What can hurt someone, said with every result; and what to doubt in its numbers."""
 
+from skfem import MeshHex
+
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
-from flamefe.study.case import Case, MeshFile, notes
+from flamefe.study.case import Case, MeshFile, Plate, notes
 from flamefe.workpiece.material import Material
+from flamefe.workpiece.meshcheck import mesh_summary
 
 GOOD_BALANCE = 0.005
 """Share of the heat that may be unaccounted for without a word."""
 LARGEST_SMALL_STRAIN = 0.05
 """Equivalent plastic strain up to which a law for small strain is meant."""
-THIN_SHEET_MM = 6.0
-"""Below this a panel may buckle while it is hot; a flat one may stay flat in a run only."""
+SLENDER = 40.0
+"""Smaller side of a panel by its thickness above which it may buckle while it is hot."""
+SOFT_PLATE = 0.05
+"""Loss of bending stiffness by coarse elements that is worth a word."""
 COLD_SPILL = 0.02
 """Dip below ambient, by the rise above it, that a mesh fine enough for the flame stays under."""
 WHOLE_FOOTPRINT = 0.9
@@ -70,13 +75,18 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
 
 
 def warnings_for(
-    case: Case, material: Material, heat: TemperatureHistory, strain: StrainHistory
+    case: Case,
+    material: Material,
+    mesh: MeshHex,
+    heat: TemperatureHistory,
+    strain: StrainHistory,
 ) -> tuple[str, ...]:
     """What to doubt in a result, in words.
 
     Args:
         case: what was asked.
         material: its material.
+        mesh: its mesh.
         heat, strain: the histories.
     """
     said = list(notes(case))
@@ -116,10 +126,19 @@ def warnings_for(
             "their strains are not in it."
         )
     piece = case.workpiece
-    if not isinstance(piece, MeshFile) and piece.thickness_mm < THIN_SHEET_MM and case.heats:
-        said.append(
-            f"A part {piece.thickness_mm:g} mm thick may buckle while it is hot. The run follows "
-            "one equilibrium and does not test whether it is stable; a perfectly flat sheet may "
-            "stay flat in a run where a real one pops out."
-        )
+    if not isinstance(piece, MeshFile):
+        side = min(piece.length_mm, piece.width_mm if isinstance(piece, Plate) else piece.depth_mm)
+        if side > SLENDER * piece.thickness_mm:
+            said.append(
+                f"A panel {side:g} mm wide and {piece.thickness_mm:g} mm thick may buckle while it "
+                "is hot. The run follows one equilibrium and does not test whether it is stable; a "
+                "perfectly flat sheet may stay flat in a run where a real one pops out."
+            )
+        coarse = mesh_summary(mesh).largest_edge * 1e3
+        lost = 0.15 * coarse**2 / (side * piece.thickness_mm)
+        if lost > SOFT_PLATE:
+            said.append(
+                f"Elements of {coarse:.0f} mm are long for a part so thin: as a plate it may come "
+                f"out some {100 * lost:.0f} % too soft; make size_away_mm smaller."
+            )
     return tuple(dict.fromkeys(said))

@@ -116,7 +116,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         strain=strain,
         cycles=cycles,
         rules=rules_beside(case, material, heat, cycles),
-        warnings=(*remarks, *warnings_for(case, material, heat, strain)),
+        warnings=(*remarks, *warnings_for(case, material, body.mesh, heat, strain)),
         cautions=cautions_for(case, material),
         figures={
             "cpu_heat_s": heat_seconds,

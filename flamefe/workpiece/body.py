@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from skfem import MeshHex
+from skfem import Basis, ElementHex1, MeshHex
 
 from flamefe.basics.errors import MaterialError, OutOfRange
 from flamefe.workpiece.material import Material
@@ -62,8 +62,8 @@ class Body:
     @property
     def mass(self) -> float:
         """Mass, kg."""
-        detail = self.mesh.mapping().detDF(np.full((3, 1), 0.5))[:, 0]
-        return float(np.sum(np.abs(detail) * self.per_hex(lambda m: m.density)))
+        volumes = Basis(self.mesh, ElementHex1(), intorder=3).dx.sum(axis=1)
+        return float(np.sum(volumes * self.per_hex(lambda m: m.density)))
 
     def per_hex(self, value: Callable[[Material], float]) -> Array:
         """One number a hex, (ne,), from one number a material."""

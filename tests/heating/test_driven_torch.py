@@ -23,9 +23,9 @@ from flamefe.workpiece.standard import material
 
 @pytest.fixture(scope="module")
 def plate():
-    x = np.linspace(0, 0.2, 41)
-    y = graded(0.1, fine_spans=[(0.03, 0.07)], fine=0.005, coarse=0.02)
-    mesh = box_mesh(x, y, np.linspace(0, 0.01, 4))
+    x = np.linspace(0, 0.15, 26)
+    y = graded(0.1, fine_spans=[(0.035, 0.065)], fine=0.006, coarse=0.03, growth=1.6)
+    mesh = box_mesh(x, y, np.linspace(0, 0.01, 3))
     return Body(mesh=mesh, materials=(material("S355"),))
 
 
@@ -39,7 +39,7 @@ def drive(body, power=2000.0, radius=0.012, **changes):
                 face=FacePoints.of(mesh, mesh.boundaries["top"], order=5),
             ),
         ),
-        "tracks": (Track(points=((0.03, 0.05, z), (0.17, 0.05, z))),),
+        "tracks": (Track(points=((0.03, 0.05, z), (0.12, 0.05, z))),),
         "probes": (FaceProbe.of(mesh, mesh.boundaries["top"]),),
         "target": 600.0,
         "name": "line",
@@ -64,8 +64,8 @@ def test_dwell_against_the_half_space(metal, box):
     Carslaw & Jaeger 1959: rise in the middle of a Gaussian spot P / (pi^1.5 k R) atan(sqrt(4Dt)/R).
     """
     steel = metal(conductivity=40.0, density=7850.0, specific_heat=600.0)
-    x = graded(0.3, fine_spans=[(0.12, 0.18)], fine=0.0025, coarse=0.03)
-    depth = np.concatenate(([0.0], np.geomspace(0.001, 0.1, 16)))
+    x = graded(0.24, fine_spans=[(0.1, 0.14)], fine=0.0025, coarse=0.04, growth=1.5)
+    depth = np.concatenate(([0.0], np.geomspace(0.0008, 0.1, 14)))
     body = box(steel, x, x, -depth[::-1])
     power, radius, target = 3000.0, 0.015, 620.0
     torch = drive(
@@ -73,7 +73,7 @@ def test_dwell_against_the_half_space(metal, box):
         power=power,
         radius=radius,
         target=target,
-        tracks=(Track(points=((0.15, 0.15, 0.0), (0.151, 0.15, 0.0))),),
+        tracks=(Track(points=((0.12, 0.12, 0.0), (0.121, 0.12, 0.0))),),
         mode="dwell",
         advance=0.001,
         allowed=2.0,
@@ -96,7 +96,7 @@ def test_speed_holds_the_target_on_the_way(plate):
     moving = log.on_the_way()
     middle = moving[len(moving) // 5 : -len(moving) // 5]
     assert np.abs(middle - 600.0).max() < 25.0
-    assert log.runs[-1] == pytest.approx(0.14)
+    assert log.runs[-1] == pytest.approx(0.09)
     assert (np.diff(log.runs) >= 0.0).all()
     assert history.energy.error < 0.005
     assert history.peak.max() < 600.0 + 60.0
@@ -113,7 +113,7 @@ def test_dwell_and_advance_reaches_the_target_each_time(plate):
     log = marched(plate, drive(plate, mode="dwell", advance=0.02, fastest=0.04, step=1.0)).logs[0]
     readings, speeds = np.array(log.readings), np.array(log.speeds)
     starts = np.flatnonzero((speeds[1:] > 0.0) & (speeds[:-1] == 0.0))
-    assert len(starts) >= 6
+    assert len(starts) >= 4
     assert readings[starts] == pytest.approx(np.full(len(starts), 600.0), abs=6.0)
 
 
@@ -121,7 +121,7 @@ def test_target_out_of_reach_is_said_and_the_torch_moves_on(plate):
     """A flame too weak for the plate: a note after the longest dwell; the heat still ends."""
     log = marched(plate, drive(plate, power=250.0, longest_dwell=15.0, step=3.0)).logs[0]
     assert any("can't be reached" in note for note in log.notes)
-    assert log.runs[-1] == pytest.approx(0.14)
+    assert log.runs[-1] == pytest.approx(0.09)
     assert max(log.readings) < 600.0
 
 

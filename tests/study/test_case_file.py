@@ -234,7 +234,9 @@ def test_places_of_every_value_of_the_examples() -> None:
             line, column = found.of(path)
             if isinstance(path[-1], str):
                 assert lines[line - 1][column - 1 :].startswith(path[-1])
-            if isinstance(value, int | float):
+            if isinstance(value, bool):
+                assert str(value).lower() in lines[line - 1]
+            elif isinstance(value, int | float):
                 assert f"{value:g}" in lines[line - 1]
             return 1
 
