@@ -86,6 +86,8 @@ class TemperatureHistory:
 
     def at(self, time: float) -> Array:
         """Temperatures at ``time`` s, linear between stored times, (n,) C."""
+        if len(self.times) == 1:
+            return np.asarray(self.temperatures[0])
         i = int(np.clip(np.searchsorted(self.times, time), 1, len(self.times) - 1))
         t0, t1 = self.times[i - 1], self.times[i]
         share = min(max((time - t0) / (t1 - t0), 0.0), 1.0)

@@ -1,10 +1,11 @@
 """What can hurt someone, said with every result; and what to doubt in its numbers."""
 
+import numpy as np
 from skfem import MeshHex
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
-from flamefe.study.case import Case, MeshFile, Plate, notes
+from flamefe.study.case import Case, Force, MeshFile, Plate, Points, Push, notes
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
 
@@ -14,6 +15,8 @@ LARGEST_SMALL_STRAIN = 0.05
 """Equivalent plastic strain up to which a law for small strain is meant."""
 SLENDER = 40.0
 """Smaller side of a panel by its thickness above which it may buckle while it is hot."""
+NEAR_MM = 0.5
+"""A node within this distance of a point is at it."""
 SOFT_PLATE = 0.05
 """Loss of bending stiffness by coarse elements that is worth a word."""
 COLD_SPILL = 0.02
@@ -74,6 +77,40 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
     return tuple(said)
 
 
+def history_times(case: Case) -> tuple[float, ...]:
+    """Times at which the histories of pushes and loads have a point, rising, s."""
+    times = {t for s in case.supports if isinstance(s, Push) for t, _ in s.displacement_mm}
+    times |= {t for load in case.loads for t, _ in load.history or ()}
+    return tuple(sorted(times))
+
+
+def _holding_warnings(case: Case, mesh: MeshHex, end: float) -> list[str]:
+    """What to doubt in how the part is held and loaded."""
+    said = []
+    late = [t for t in history_times(case) if t > end]
+    if late:
+        said.append(
+            f"A history of a push or load runs until {late[-1]:g} s, but the job ends at "
+            f"{end:g} s; what comes after that is not in the result."
+        )
+    if case.loads and not case.supports:
+        said.append(
+            "The part is loaded but not supported: what the loads do not balance among themselves "
+            "is carried at the three points that hold the rigid movement. Give it supports."
+        )
+    places = [load.at_mm for load in case.loads if isinstance(load, Force)]
+    places += [place for s in case.supports if isinstance(s, Points) for place in s.at_mm]
+    for place in places:
+        away = float(np.sqrt(((1e3 * mesh.p.T - np.asarray(place)) ** 2).sum(axis=1).min()))
+        if away > NEAR_MM:
+            x, y, z = place
+            said.append(
+                f"The point ({x:g}, {y:g}, {z:g}) mm of a force or support lies {away:.1f} mm from "
+                "the nearest node, where it is taken; make the mesh finer or move the point."
+            )
+    return said
+
+
 def warnings_for(
     case: Case,
     material: Material,
@@ -91,6 +128,7 @@ def warnings_for(
     """
     said = list(notes(case))
     said += [note for log in heat.logs for note in log.notes]
+    said += _holding_warnings(case, mesh, float(strain.times[-1]))
     hottest = float(heat.peak.max())
     if hottest > material.valid_to_C:
         said.append(

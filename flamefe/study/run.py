@@ -21,7 +21,7 @@ from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.restraint import Load, Support, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.study.case import Case
-from flamefe.study.cautions import cautions_for, warnings_for
+from flamefe.study.cautions import cautions_for, history_times, warnings_for
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
@@ -85,14 +85,15 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     heat = collected(list(_heated(conductor, phases, ambient, case, told)))
     heat_seconds = time.process_time() - started
 
-    cold_times = [float(heat.times[i]) for i in heat.cold]
+    moments = _moments(case, heat)
+    cold_times = [time_ for time_, _, name in moments if name]
     supports, loads = holding_of(case, body, cold_times)
     solving = Solving(
         geometry=case.solve.geometry, tolerance=case.solve.tolerance, stress_free_C=ambient
     )
     schedule = targets(
         points=body.points,
-        moments=_moments(heat),
+        moments=moments,
         supports=supports,
         loads=loads,
         fallback=rigid_modes(body),
@@ -170,14 +171,22 @@ def _heated(
             told.update(number + moment.done)
 
 
-def _moments(heat: TemperatureHistory) -> list[tuple[float, Array, str]]:
-    """Moments at which the part must be in equilibrium; the cold ones are named by their cycle."""
+def _moments(case: Case, heat: TemperatureHistory) -> list[tuple[float, Array, str]]:
+    """Moments at which the part must be in equilibrium; the cold ones are named by their cycle.
+
+    The points of the histories of pushes and loads are among them; without a heat the job lasts
+    until the last of these.
+    """
     names = {index: f"cycle {i}" for i, index in enumerate(heat.cold, start=1)}
     result = [(float(t), heat.temperatures[i], names.get(i, "")) for i, t in enumerate(heat.times)]
+    points = history_times(case)
     if not heat.cold:
-        time_, temperature, _ = result[-1]
-        result.append((time_ + 1.0, temperature, "cycle 1"))
-    return result
+        last, temperature, _ = result[-1]
+        result.append((max(last + 1.0, *points, 0.0), temperature, "cycle 1"))
+    known = {time_ for time_, _, _ in result}
+    end = result[-1][0]
+    result += [(t, heat.at(t), "") for t in points if t not in known and 0.0 < t < end]
+    return sorted(result, key=lambda moment: moment[0])
 
 
 def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progress) -> StrainHistory:

@@ -296,3 +296,47 @@ def test_plate_mesh_of_a_case_is_graded_to_its_path(one_spot):
     same = plate_mesh(0.08, 0.06, 0.008, heated={"top": [[(0.04, 0.03)]]}, reach=0.03,
                       size_at_heat=0.008, size_away=0.012, layers=2)  # fmt: skip
     assert one_spot.mesh.p.shape == same.p.shape
+
+
+BENT = Plate(length_mm=200, width_mm=40, thickness_mm=8, material="S355")
+
+
+def push_case(history, **changes):
+    push = flamefe.Push(face="end", direction="z", displacement_mm=history, **changes)
+    return small_case(
+        workpiece=BENT,
+        mesh=Mesh(size_at_heat_mm=10, size_away_mm=10, layers=2),
+        heats=[],
+        flames={},
+        supports=[flamefe.Clamp(face="start"), push],
+    )
+
+
+def test_push_without_heats_lasts_to_the_end_of_its_history():
+    result = run(push_case([[0, 0], [10, -1]]))
+    end = result.mesh.p[0] > 0.1999
+    assert result.strain.times[-1] == 10.0
+    assert result.strain.displacements[-1][end, 2] == pytest.approx(-1e-3, rel=1e-6)
+
+
+def test_short_pulse_between_steps_is_not_missed():
+    """A blow that comes and goes within the job leaves plastic strain."""
+    result = run(push_case([[0, 0], [3, 0], [3.5, -25], [4, 0], [600, 0]]))
+    assert 3.5 in result.strain.times
+    assert result.cycles[0].largest_plastic_strain > 1e-3
+
+
+def test_release_after_cooling_works_without_heats():
+    result = run(push_case([[0, 0], [10, -0.2]], released="after cooling"))
+    assert np.abs(result.strain.displacements[-1]).max() < 1e-6
+
+
+def test_loads_without_supports_and_far_points_are_said():
+    force = flamefe.Force(at_mm=[103, 20, 4], force_N=[0, 0, -10])
+    case = small_case(
+        workpiece=BENT, mesh=Mesh(size_at_heat_mm=10, size_away_mm=10, layers=2), heats=[],
+        flames={}, loads=[force],
+    )  # fmt: skip
+    text = " ".join(run(case).warnings)
+    assert "not supported" in text
+    assert "3.0 mm from the nearest node" in text
