@@ -8,7 +8,7 @@ from typing import Literal, TypedDict
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.distortion import measure_distortion
-from flamefe.outcome.measure import Measure
+from flamefe.outcome.measure import Measure, find_measure
 from flamefe.outcome.residual import residual_stress_measures
 from flamefe.rules.inputs import RuleInputs, with_material
 from flamefe.rules.registry import rules_for
@@ -60,7 +60,7 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
         across = 1 if along == "x" else 0
         extent = piece.width_mm if across == 1 else piece.length_mm
         below = bool(flat) and all(heat.face == "bottom" for heat in flat)
-        return measure_distortion(
+        found = measure_distortion(
             body.points,
             end.displacement,
             kind="plate",
@@ -68,6 +68,13 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
             line_along="x" if along == "x" else "y",
             torch_face="bottom" if below else "top",
         )
+        as_bar = measure_distortion(body.points, end.displacement, kind="bar")
+        in_plane = find_measure(as_bar, "camber")
+        meaning = (
+            "distance of the middle of the length axis from the straight line through its ends, in "
+            "the plane of the plate; positive when the middle lies on the far side (+y)"
+        )
+        return (*found, replace(in_plane, name="sweep in the plane", meaning=meaning))
     if isinstance(piece, Bar):
         lengthwise = [heat for heat in heats if heat.face not in ("start", "end")]
         strip = _covered(case, lengthwise, 0, piece.length_mm)
