@@ -24,7 +24,7 @@ from flamefe.reporting.progress import progress_for
 from flamefe.reporting.summary import summary_rich, summary_text
 from flamefe.reporting.words import one_line
 from flamefe.study.case import Case, case_schema, notes
-from flamefe.study.casefile import load_case
+from flamefe.study.casefile import load_case, with_lines
 from flamefe.study.examples import example_names, example_path
 from flamefe.study.faults import CaseError
 from flamefe.study.parts import body_of, material_of
@@ -127,8 +127,10 @@ def run(
         progress = progress_for(Console(stderr=True))
         try:
             result = run_case(loaded, progress=progress)
-        except BaseException:
+        except BaseException as problem:
             progress.stop()
+            if isinstance(problem, CaseError):
+                raise _with_places(problem, file) from None
             raise
         progress.finish()
         console = Console(highlight=False, markup=False, emoji=False)
@@ -148,8 +150,11 @@ def run(
 def check(case: CaseArgument, show_traceback: TracebackOption = False) -> None:
     """Look for faults in a case, all at once, without running it."""
     with _answering(show_traceback):
-        loaded, _ = _load(case)
-        body, remarks = body_of(loaded, material_of(loaded), Path())
+        loaded, file = _load(case)
+        try:
+            body, remarks = body_of(loaded, material_of(loaded), Path())
+        except CaseError as problem:
+            raise _with_places(problem, file) from None
         count = len(loaded.heats)
         size = f"{count} heat{'' if count == 1 else 's'}, {body.mesh.p.shape[1]} nodes"
         typer.echo(f"No fault found: {one_line(loaded.title)} ({size}).")
@@ -235,6 +240,12 @@ def _load(case: str) -> tuple[Case, Path]:
             _refuse(f"{case!r} is neither a file nor the name of a ready case; {guess}")
         file = example_path(case)
     return load_case(file), file
+
+
+def _with_places(error: CaseError, file: Path) -> CaseError:
+    """Faults that only the mesh file showed, with their lines in the case file."""
+    text = file.read_text(encoding="utf-8-sig")
+    return CaseError(with_lines(error.faults, text, file.name))
 
 
 def _refuse(text: str) -> None:
