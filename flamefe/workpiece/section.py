@@ -35,7 +35,8 @@ class Section:
         MeshError: with every fault found: a number that is no node or quad, a loose point, a quad
             folded or flat at a corner or not counter-clockwise, edges that don't match from quad
             to quad, pieces that hang together at a point or not at all, a quad in no or in two
-            parts, a boundary edge in no or in two faces, a face edge that is not on the boundary.
+            parts; and, once the mesh itself is sound, a boundary edge in no or in two faces or a
+            face edge that is not on the boundary.
 
     Example:
         >>> bar = Section(name="flat", points=[(0, 0), (0.1, 0), (0.1, 0.01), (0, 0.01)],
@@ -58,8 +59,11 @@ class Section:
             named = getattr(self, field)
             kept = {name: _kept(numbers, np.int64) for name, numbers in named.items()}
             object.__setattr__(self, field, kept)
-        faults = list(_shape_faults(self)) or list(_mesh_faults(self.points, self.quads))
-        faults = faults or list(_name_faults(self))
+        faults = list(_shape_faults(self))
+        if not faults:
+            mesh_faults = list(_mesh_faults(self.points, self.quads))
+            face_faults = [] if mesh_faults else _face_faults(self)
+            faults = [*mesh_faults, *_part_faults(self), *face_faults]
         if faults:
             raise MeshError(f"The section {self.name!r} can't be used:\n- " + "\n- ".join(faults))
 
@@ -81,9 +85,27 @@ class Section:
     @property
     def loops(self) -> tuple[Indices, ...]:
         """Closed rings of boundary nodes: the outer one counter-clockwise, then holes clockwise."""
-        loops = _loops(self.boundary)
-        areas = [loop_area(self.points[loop]) for loop in loops]
-        return tuple(loops[i] for i in np.argsort(areas)[::-1])
+        return boundary_loops(self.points, self.quads)
+
+
+def boundary_loops(points: Array, quads: Indices) -> tuple[Indices, ...]:
+    """Closed rings of boundary nodes: the outer one counter-clockwise, then holes clockwise.
+
+    Args:
+        points: (n, 2), m.
+        quads: (m, 4), nodes counter-clockwise; in one piece, joined by edges.
+
+    Returns:
+        Nodes of each ring, the largest hole last.
+
+    Example:
+        >>> points = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=float)
+        >>> [ring.tolist() for ring in boundary_loops(points, np.array([[0, 1, 2, 3]]))]
+        [[0, 1, 2, 3]]
+    """
+    loops = _loops(_boundary(quads))
+    areas = [loop_area(points[loop]) for loop in loops]
+    return tuple(loops[i] for i in np.argsort(areas)[::-1])
 
 
 def loop_area(points: ArrayLike) -> float:
@@ -207,7 +229,7 @@ def _mesh_faults(points: Array, quads: Indices) -> Iterator[str]:
         )
 
 
-def _name_faults(section: Section) -> Iterator[str]:
+def _part_faults(section: Section) -> Iterator[str]:
     owners = np.bincount(
         np.concatenate([np.zeros(0, np.int64), *section.parts.values()]),
         minlength=len(section.quads),
@@ -216,6 +238,9 @@ def _name_faults(section: Section) -> Iterator[str]:
         if times.any():
             first = int(np.flatnonzero(times)[0])
             yield f"{int(times.sum())} quads are in {what}, the first is {first}; put each in one"
+
+
+def _face_faults(section: Section) -> Iterator[str]:
     edges = np.sort(section.boundary, axis=1)
     number = len(section.points)
     wanted = edges[:, 0] * number + edges[:, 1]

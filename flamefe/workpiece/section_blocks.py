@@ -95,7 +95,7 @@ class Faults:
     def web_fits(self, web_thickness: float, flange_width: float) -> None:
         """A web (m) must be thinner than its flange is wide (m)."""
         self.unless(
-            not web_thickness >= flange_width,
+            not reaches(web_thickness, flange_width),
             f"web_thickness is {web_thickness:g} m; it must be below the width of the flange, "
             f"{flange_width:g} m: give a thinner web or a wider flange",
         )
@@ -103,7 +103,7 @@ class Faults:
     def flanges_fit(self, height: float, taken: float) -> None:
         """Flanges that take some height (m) must leave some for the web."""
         self.unless(
-            not taken >= height,
+            not reaches(taken, height),
             f"the flanges take {taken:g} m of the height, {height:g} m, and leave no web: "
             "give thinner flanges or more height",
         )
@@ -139,6 +139,16 @@ class Faults:
                 f"The dimensions of the {self.what} don't go together:\n- "
                 + "\n- ".join(self.found)
             )
+
+
+def reaches(taken: float, limit: float) -> bool:
+    """Whether a length leaves less than a millionth of a limit free.
+
+    Example:
+        >>> reaches(0.3, 0.1 + 0.2), reaches(0.29, 0.3)
+        (True, False)
+    """
+    return taken >= limit * (1.0 - 1e-6)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

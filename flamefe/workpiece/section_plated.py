@@ -11,6 +11,7 @@ from flamefe.workpiece.section_blocks import (
     Upright,
     in_mm,
     lying_plate,
+    reaches,
     rectangle,
     welded,
 )
@@ -57,7 +58,7 @@ def box(
     )
     taken = 2.0 * (web_thickness + overhang)
     faults.unless(
-        not taken >= width,
+        not reaches(taken, width),
         f"webs and overhangs take {taken:g} m; that must be below the width, {width:g} m: "
         "give thinner webs, less overhang or a wider box",
     )
@@ -137,7 +138,7 @@ def stiffened_panel(
     pitch = width / number if spacing is None else spacing
     faults.positive(spacing=pitch)
     faults.unless(
-        number == 1 or not pitch <= stiffener_thickness,
+        number == 1 or not reaches(stiffener_thickness, pitch),
         f"spacing is {pitch:g} m; it must be above the stiffener_thickness, "
         f"{stiffener_thickness:g} m: give fewer or thinner stiffeners or a wider spacing",
     )

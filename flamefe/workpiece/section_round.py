@@ -12,7 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.workpiece.section import Section
-from flamefe.workpiece.section_blocks import Block, Faults, arc, in_mm, mapped, rectangle, welded
+from flamefe.workpiece.section_blocks import (
+    Block,
+    Faults,
+    arc,
+    in_mm,
+    mapped,
+    reaches,
+    rectangle,
+    welded,
+)
 
 Array = NDArray[np.float64]
 Fine = Mapping[str, float] | None
@@ -48,7 +57,7 @@ def round_tube(
     faults = Faults("round tube")
     faults.positive(outer_diameter=outer_diameter, thickness=thickness)
     faults.unless(
-        not 2.0 * thickness >= outer_diameter,
+        not reaches(2.0 * thickness, outer_diameter),
         f"thickness is {thickness:g} m; it must be below half of the outer_diameter, "
         f"{0.5 * outer_diameter:g} m: give a thinner wall, or make a round bar",
     )
@@ -138,13 +147,13 @@ def rectangular_tube(
     faults.positive(height=height, width=width, thickness=thickness)
     rounded = outer_radius != 0.0
     faults.unless(
-        not rounded or bool(np.isfinite(outer_radius) and outer_radius > thickness),
+        not rounded or bool(np.isfinite(outer_radius) and not reaches(thickness, outer_radius)),
         f"outer_radius is {outer_radius:g} m; give 0 (sharp) or more than the thickness, "
         f"{thickness:g} m, so that the inside is round too",
     )
     reach = outer_radius if rounded else thickness
     faults.unless(
-        not 2.0 * max(reach, thickness) >= min(height, width),
+        not reaches(2.0 * max(reach, thickness), min(height, width)),
         f"two {'corners' if rounded else 'walls'} take {2.0 * max(reach, thickness):g} m; that "
         f"must be below the smaller side, {min(height, width):g} m: give a "
         f"{'smaller outer_radius' if rounded else 'thinner wall'}, or wider sides",

@@ -25,6 +25,7 @@ from flamefe.workpiece.section_blocks import (
     Upright,
     in_mm,
     lying_plate,
+    reaches,
     rectangle,
     welded,
 )
@@ -277,7 +278,7 @@ def angle(
     faults.positive(height=height, width=width, thickness=thickness)
     for leg, length in (("height", height), ("width", width)):
         faults.unless(
-            not thickness >= length,
+            not reaches(thickness, length),
             f"thickness is {thickness:g} m; it must be below the {leg}, {length:g} m: "
             "give a thinner or a longer leg",
         )
