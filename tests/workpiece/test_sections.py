@@ -236,6 +236,27 @@ def test_a_finer_web_refines_the_flange_beside_it_only() -> None:
     assert right.max() > 0.02
 
 
+def test_tube_walls_grow_from_finer_corners() -> None:
+    tube = shapes.rectangular_tube(
+        height=0.2, width=0.2, thickness=0.01, outer_radius=0.02, size=0.03,
+        fine={"corners": 0.004},
+    )  # fmt: skip
+    assert lengths(tube, "corners outside").max() <= 0.004 * 0.02 / 0.015 * 1.01
+    top = lengths(tube, "top outside")
+    assert top[[0, -1]].max() <= 0.004 * (1 + 1e-9)
+    assert top.max() > 0.012
+
+
+def test_stiffeners_without_a_spacing_share_the_width_out() -> None:
+    panel = shapes.stiffened_panel(
+        width=0.9, plate_thickness=0.01, stiffeners=3, stiffener_height=0.05,
+        stiffener_thickness=0.01, size=0.05,
+    )  # fmt: skip
+    for number, middle in enumerate((0.15, 0.45, 0.75), start=1):
+        tip = panel.points[panel.faces[f"stiffener {number} tip"]][..., 0]
+        assert (tip.min(), tip.max()) == pytest.approx((middle - 0.005, middle + 0.005))
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_any_allowed_dimensions_give_a_sound_section(seed: int) -> None:
     """The section checks itself; its area must be that of its plates."""
