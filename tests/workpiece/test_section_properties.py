@@ -277,7 +277,7 @@ def test_rolled_shapes_against_another_program(name: str, fillets: bool) -> None
     geometry = library.i_section(
         d=height, b=width, t_f=flange, t_w=web, r=radius if fillets else 0, n_r=24
     )
-    geometry.create_mesh(mesh_sizes=[4.0])
+    geometry.create_mesh(mesh_sizes=[12.0])
     other = analysis.Section(geometry)
     other.calculate_geometric_properties()
     other.calculate_warping_properties()
@@ -316,7 +316,7 @@ def test_other_shapes_against_another_program(shape: str) -> None:
     joined = shapely.union_all([shapely.box(1e3 * a, 1e3 * c, 1e3 * b, 1e3 * d)
                                 for a, b, c, d in rectangles], grid_size=1e-6)  # fmt: skip
     geometry = pre.Geometry(joined)
-    geometry.create_mesh(mesh_sizes=[4.0])
+    geometry.create_mesh(mesh_sizes=[12.0])
     other = analysis.Section(geometry)
     other.calculate_geometric_properties()
     other.calculate_warping_properties()
