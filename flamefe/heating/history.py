@@ -60,6 +60,22 @@ class TorchLog:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Span:
+    """When a burn, a driven burn or a rest was.
+
+    Args:
+        name: of it.
+        start, end: s.
+        burning: whether a flame burned.
+    """
+
+    name: str
+    start: float
+    end: float
+    burning: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class TemperatureHistory:
     """Nodal temperatures at rising times.
 
@@ -70,6 +86,7 @@ class TemperatureHistory:
         cold: indices into ``times`` at which a cycle has ended and the part is cold throughout.
         logs: how the torch was driven in each heat that was driven by temperature.
         footprint_on_part: smallest share of a flame's footprint that lay on its face.
+        spans: burns and rests in their order.
     """
 
     times: Array
@@ -78,6 +95,7 @@ class TemperatureHistory:
     cold: tuple[int, ...] = ()
     logs: tuple[TorchLog, ...] = ()
     footprint_on_part: float = 1.0
+    spans: tuple[Span, ...] = ()
 
     @property
     def peak(self) -> Array:

@@ -11,7 +11,7 @@ from flamefe.basics.clock import Clock
 from flamefe.basics.errors import EnergyImbalance, FlamefeError, NotConverged
 from flamefe.heating.conduction import Conductor, HeatStep
 from flamefe.heating.drive import drive_along
-from flamefe.heating.history import EnergyBalance, TemperatureHistory, TorchLog
+from flamefe.heating.history import EnergyBalance, Span, TemperatureHistory, TorchLog
 from flamefe.heating.phase import Burn, Drive, Phase, Rest
 from flamefe.heating.surface import Exchange
 
@@ -40,6 +40,7 @@ class HeatMoment:
         cold: the part is at ambient temperature throughout; a cycle has ended.
         log: how the torch was driven so far in this phase; None where it was not driven.
         done: share of the phase that is done, as far as it can be told.
+        burning: whether a flame burned in this step.
     """
 
     time: float
@@ -52,6 +53,7 @@ class HeatMoment:
     cold: bool = False
     log: TorchLog | None = None
     done: float = 0.0
+    burning: bool = False
 
 
 def heat_along(
@@ -111,7 +113,7 @@ class _Heating:
             supplied = sum(d.energy(burned, burned + clock.step) for d in phase.deposits)
             clock = clock.after(change=change if phase.step is None else 0.0)
             self.time = clock.time
-            yield self._moment(
+            moment = self._moment(
                 phase.name,
                 taken,
                 supplied=supplied + sum(heat),
@@ -119,6 +121,7 @@ class _Heating:
                 footprint=also.footprint,
                 done=(clock.time - started) / duration,
             )
+            yield replace(moment, burning=True)
 
     def drive(self, phase: Drive) -> Iterator[HeatMoment]:
         """Flames driven by temperature."""
@@ -135,6 +138,7 @@ class _Heating:
                     done=driven.log.runs[-1] / phase.length,
                 ),
                 log=driven.log,
+                burning=True,
             )
 
     def rest(self, phase: Rest) -> Iterator[HeatMoment]:
@@ -299,7 +303,19 @@ def collected(moments: Sequence[HeatMoment]) -> TemperatureHistory:
         cold=tuple(i for i, m in enumerate(moments) if m.cold),
         logs=tuple(_last_logs(moments)),
         footprint_on_part=min(m.footprint for m in moments),
+        spans=tuple(_spans(moments)),
     )
+
+
+def _spans(moments: Sequence[HeatMoment]) -> Iterator[Span]:
+    """Burns and rests in their order; two of one name, one after the other, are one."""
+    start = end = moments[0].time
+    steps = moments[1:]
+    for moment, after in zip(steps, [*steps[1:], None][: len(steps)], strict=True):
+        end = moment.time
+        if after is None or (after.phase, after.burning) != (moment.phase, moment.burning):
+            yield Span(name=moment.phase, start=start, end=end, burning=moment.burning)
+            start = end
 
 
 def _last_logs(moments: Sequence[HeatMoment]) -> Iterator[TorchLog]:

@@ -153,6 +153,22 @@ def check_heat(
     )
 
 
+def longest_above(times: ArrayLike, temperatures: ArrayLike, limit_C: float) -> float:
+    """Longest total time that one node spent above a temperature, s.
+
+    Args:
+        times: (nt,) s, rising.
+        temperatures: (nt, n) C.
+        limit_C: C.
+
+    Example:
+        >>> longest_above([0, 10, 20], [[600], [700], [600]], 650)
+        10.0
+    """
+    t, hot = np.asarray(times, dtype=float), np.asarray(temperatures, dtype=float)
+    return float(_time_above(t, hot, limit_C).max())
+
+
 def _time_above(times: Array, hot: Array, limit: float) -> Array:
     """Total time above ``limit`` at each node, (n,) s."""
     total = np.zeros(hot.shape[1])

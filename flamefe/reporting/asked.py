@@ -5,14 +5,18 @@ from itertools import groupby
 from flamefe.reporting.words import number, one_line
 from flamefe.study.case import (
     AnyHeat,
+    Flame,
     HeldLine,
     LineHeat,
+    SpotField,
     SpotHeat,
     WedgeHeat,
     base_width_mm,
     burn_time_s,
     path_length_mm,
 )
+from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
+from flamefe.study.case_strokes import pattern_of, speed_of, target_of
 from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_SIDES
 
@@ -36,47 +40,90 @@ def asked_lines(result: RunResult) -> list[str]:
     lines += [_heats_words(result, cycle, group) for cycle, group in groups[:MOST_HEATS_TOLD]]
     if len(groups) > MOST_HEATS_TOLD:
         lines.append(f"... {len(case.heats)} heats in all")
+    used = dict.fromkeys(heat.flame for heat in case.heats)
+    lines += [flame_words(name, case.flames[name]) for name in used]
     lines.append(_holding_words(result))
     return lines
 
 
 def _kind_of(heat: AnyHeat) -> tuple[object, ...]:
-    if isinstance(heat, LineHeat):
-        return (heat.kind, heat.flame, heat.face, heat.speed_mm_s)
-    if isinstance(heat, SpotHeat):
-        return (heat.kind, heat.flame, heat.face, heat.time_s)
     angle = heat.angle_deg if isinstance(heat, WedgeHeat) else 0.0
-    return (heat.kind, heat.flame, heat.face, heat.target_C, angle)
+    size = "" if isinstance(heat, LineHeat | HeldLine | SpotHeat) else pattern_of(heat).words
+    return (
+        heat.kind, heat.flame, heat.face, heat.both_faces, speed_of(heat), target_of(heat),
+        getattr(heat, "time_s", None), angle, size, getattr(heat, "water", None),
+    )  # fmt: skip
 
 
 def _heats_words(result: RunResult, cycle: int, group: list[tuple[int, AnyHeat]]) -> str:
     first, heat = group[0]
-    flame = result.case.flames[heat.flame]
     numbers = f"heat {first}" if len(group) == 1 else f"heats {first} to {group[-1][0]}"
-    burner = (
-        f'"{one_line(heat.flame)}" ({flame.power_kW:g} kW, radius {flame.radius_mm:g} mm) '
-        f"on {one_line(heat.face)}"
-    )
+    burner = f'"{one_line(heat.flame)}" on {one_line(heat.face)}'
+    if heat.both_faces:
+        burner += " and its opposite"
+    if getattr(heat, "water", None) is not None:
+        burner += ", water behind it"
     if isinstance(heat, SpotHeat):
-        what = f"{'spot' if len(group) == 1 else 'spots'} of {heat.time_s:g} s"
+        what = f"{'spot' if len(group) == 1 else 'spots'} {_until(heat)}"
     elif isinstance(heat, WedgeHeat):
         depth = path_length_mm(heat)
         what = (
             f"{'wedge' if len(group) == 1 else 'wedges'} of {heat.angle_deg:g} degrees, "
             f"{number(depth)} mm deep, base {number(base_width_mm(heat))} mm, front held at "
-            f"{heat.target_C:g} C{', both faces' if heat.both_faces else ''}"
+            f"{heat.target_C:g} C"
         )
     elif isinstance(heat, HeldLine):
         long = sum(path_length_mm(one) for _, one in group)
         what = f"line of {number(long)} mm, {heat.manner} at {heat.target_C:g} C"
+    elif not isinstance(heat, LineHeat):
+        if isinstance(heat, SpotField):
+            driven = f"each {_until(heat)}"
+        else:
+            speed = speed_of(heat)
+            driven = f"held at {heat.target_C:g} C" if speed is None else f"at {speed:g} mm/s"
+        what = f"{pattern_of(heat).words}; {driven}"
     else:
         long = sum(path_length_mm(one) for _, one in group)
-        time = sum(burn_time_s(one) for _, one in group if isinstance(one, LineHeat))
+        time = sum(burn_time_s(one) or 0.0 for _, one in group)
         what = (
             f"{'line' if len(group) == 1 else 'lines'} of {number(long)} mm at "
             f"{heat.speed_mm_s:g} mm/s ({number(time, 3)} s)"
         )
     return f"cycle {cycle}, {numbers}: {what}, {burner}"
+
+
+def _until(heat: SpotHeat | SpotField) -> str:
+    return f"until {heat.target_C:g} C" if heat.time_s is None else f"of {heat.time_s:g} s"
+
+
+def flame_words(name: str, flame: Flame) -> str:
+    """A flame in words, with the efficiency and radius that are used and where they come from."""
+    radius = radius_mm_of(flame)
+    nozzle, power = nozzle_of(flame), power_kW_of(flame)
+    head = "" if flame.head == "single" else f", {flame.head}"
+    said = f'flame "{one_line(name)}"{head}: '
+    if nozzle is None and power is None:
+        return (
+            f"{said}hot gas of {flame.gas_C:g} C, {flame.film_W_m2K:g} W/(m2 K) on its axis, "
+            f"radius {number(radius)} mm"
+        )
+    if nozzle is None:
+        return f"{said}{power:g} kW into the part (given), radius {number(radius)} mm"
+    low, high = (1e-3 * value for value in nozzle.net_range)
+    band = f" ({number(low, 2)} to {number(high, 2)})" if high > low else ""
+    usual = [
+        what
+        for what, given in (("efficiency", flame.efficiency), ("radius", flame.radius_mm))
+        if given is None
+    ]
+    return (
+        f"{said}{nozzle.fuel.name} {flame.consumption_L_h:g} L/h, "
+        f"{number(1e-3 * nozzle.gross_power)} kW gross, "
+        f"efficiency {number(nozzle.share.value, 2)}, "
+        f"{number(1e-3 * nozzle.net_power, 2)}{band} kW into the part, radius "
+        f"{number(radius, 3)} mm"
+        + (f"; {' and '.join(usual)} by default, from memory and uncertain" if usual else "")
+    )
 
 
 def _holding_words(result: RunResult) -> str:

@@ -10,6 +10,13 @@ from typing import Any
 import numpy as np
 
 from flamefe.outcome.limits import HeatCheck
+from flamefe.reporting.gas import (
+    flame_documents,
+    gas_document,
+    heat_document,
+    job_cost,
+    job_gas,
+)
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
@@ -63,6 +70,13 @@ def result_document(result: RunResult) -> dict[str, Any]:
             }
             for log in result.heat.logs
         ],
+        "flames": plain(flame_documents(result)),
+        "heats": [plain(heat_document(one)) for one in result.heats],
+        "gas": {
+            "by_fuel": [plain(gas_document(use)) for use in job_gas(result)],
+            "cost": plain(job_cost(result)),
+            "currency": result.case.prices.currency,
+        },
         "energy": {
             "supplied_J": plain(result.heat.energy.supplied),
             "stored_J": plain(result.heat.energy.stored),
@@ -148,6 +162,10 @@ def _cycle(cycle: CycleOutcome) -> dict[str, Any]:
         "heat_check": _heat_check(cycle.heat_check),
         "largest_stress_MPa": plain(cycle.largest_stress_MPa),
         "largest_plastic_strain": plain(cycle.largest_plastic_strain),
+        "practice": [
+            {**plain(dataclasses.asdict(finding)), "margin_C": plain(finding.margin_C)}
+            for finding in cycle.practice
+        ],
     }
 
 

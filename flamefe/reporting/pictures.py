@@ -11,7 +11,9 @@ from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
 from flamefe.reporting.skin import Array, Indices, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
-from flamefe.study.case import AnyHeat, path_of
+from flamefe.study.case import AnyHeat
+from flamefe.study.case_flames import radius_mm_of
+from flamefe.study.case_strokes import paths_of
 from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, outward_normals
 
@@ -255,8 +257,11 @@ def _points(result: RunResult) -> Array:
 
 def _surroundings(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
     """Skin, torch paths, and words that explain them."""
+    heats = result.case.heats
     trails = tuple(
-        _trail(result, number, heat) for number, heat in enumerate(result.case.heats, start=1)
+        _trail(result, stroke if len(heats) == 1 else number, heat, points)
+        for number, heat in enumerate(heats, start=1)
+        for stroke, points in enumerate(paths_of(heat), start=1)
     )
     return skin_of(result.mesh), trails, _trail_words(trails)
 
@@ -277,16 +282,18 @@ def _trail_words(trails: tuple[Trail, ...]) -> tuple[str, ...]:
     return (f"{'; '.join(words)}.",)
 
 
-def _trail(result: RunResult, order: int, heat: AnyHeat) -> Trail:
-    """The path of a heat, put on the face that it burns on."""
+def _trail(
+    result: RunResult, order: int, heat: AnyHeat, path: tuple[tuple[float, float], ...]
+) -> Trail:
+    """One way of the torch in a heat, put on the face that it burns on."""
     facets = np.asarray(result.mesh.boundaries[heat.face])
     normal = outward_normals(result.mesh, facets).mean(axis=0)
     across = int(np.argmax(np.abs(normal)))
     face = side_name(across, normal[across])
-    points = np.empty((len(path_of(heat)), 3))
-    points[:, list(FACE_AXES[face])] = path_of(heat)
+    points = np.empty((len(path), 3))
+    points[:, list(FACE_AXES[face])] = path
     points[:, across] = TO_MM * result.mesh.p[across, result.mesh.facets[:, facets]].mean()
-    radius = result.case.flames[heat.flame].radius_mm
+    radius = radius_mm_of(result.case.flames[heat.flame])
     return Trail(number=order, face=face, points=points, radius=radius)
 
 

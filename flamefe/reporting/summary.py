@@ -9,6 +9,7 @@ from rich.text import Text
 from flamefe.heating.history import TorchLog
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
+from flamefe.reporting.gas import gas_words
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import RunResult
@@ -21,6 +22,7 @@ STYLES: dict[Tone, str] = {
 }  # fmt: skip
 WIDTH = 100
 CYCLES_BESIDE_EACH_OTHER = 4
+MOST_TORCHES = 6
 ENERGY_ERROR_TO_DOUBT = 0.01
 DISCLAIMER = (
     "This is advice from a model of an ideal part and flame. It does not approve a procedure: "
@@ -82,6 +84,7 @@ def summary_lines(result: RunResult) -> list[Line]:
     if result.rules:
         heading = "Rules of thumb beside the simulation (ratio: simulation by rule)"
         lines += _section(heading, [_rule(rule) for rule in result.rules])
+    lines += _section("Gas and depth", [Line(text=text) for text in gas_words(result)])
     lines += _section("Run", _run(result))
     lines += _section("Warnings", [Line(text=text, tone="doubt") for text in result.warnings])
     lines += _section("Cautions", [Line(text=text, tone="doubt") for text in result.cautions])
@@ -97,6 +100,7 @@ def _verdict(result: RunResult) -> list[Line]:
     lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
     if not hottest.within_tables:
         lines[0] = Line(text=hottest.verdict, tone="bad")
+    lines += _practice(result)
     worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
     if worst <= allowed:
         text = f"Converged: unbalanced force at most {worst:.1e} of the acting one"
@@ -112,6 +116,25 @@ def _verdict(result: RunResult) -> list[Line]:
     if doubts:
         lines.append(Line(text=f"To doubt: {', '.join(doubts)}.", tone="doubt"))
     return [made for line in lines for made in _wrapped(line, "", "  ")]
+
+
+def _practice(result: RunResult) -> list[Line]:
+    """What went beyond practice for this kind of metal, or that all of it was kept."""
+    broken = dict.fromkeys(
+        f"Beyond practice for {result.material.family}, cycle {cycle.cycle}: {finding.words}."
+        for cycle in result.cycles
+        for finding in cycle.practice
+        if not finding.within
+    )
+    if broken:
+        return [Line(text=text, tone="bad") for text in broken]
+    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).practice
+    if not hottest:
+        return []
+    kept = "; ".join(finding.words for finding in hottest)
+    return [
+        Line(text=f"Practice for {result.material.family} kept (from memory): {kept}.", tone="good")
+    ]
 
 
 def _measures_heading(result: RunResult) -> str:
@@ -207,7 +230,10 @@ def _run(result: RunResult) -> list[Line]:
     energy, effort = result.heat.energy, result.strain.effort
     mesh = mesh_summary(result.mesh)
     doubt = energy.error > ENERGY_ERROR_TO_DOUBT
-    lines = [_torch(log) for log in result.heat.logs]
+    logs = result.heat.logs
+    lines = [_torch(log) for log in logs[:MOST_TORCHES]]
+    if len(logs) > MOST_TORCHES:
+        lines.append(Line(text=f"... {len(logs)} heats or strokes driven by temperature in all"))
     lines += [
         Line(
             text=f"Energy: {_kilojoules(energy.supplied)} kJ supplied, "

@@ -10,21 +10,14 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from flamefe.study.case_draft import draft_of
+from flamefe.study.case_flames import Flame, radius_mm_of
 from flamefe.study.case_heats import (
-    AnyHeat,
-    Flame,
-    Heat,
     HeldLine,
     LineHeat,
     SpotHeat,
+    Water,
     WedgeHeat,
     base_width_mm,
-    burn_time_s,
-    length_of,
-    outline_of,
-    path_length_mm,
-    path_of,
-    timed_path,
 )
 from flamefe.study.case_holding import (
     Clamp,
@@ -39,10 +32,22 @@ from flamefe.study.case_holding import (
     Support,
     Traction,
 )
-from flamefe.study.case_materials import heatable
+from flamefe.study.case_materials import family_of, heatable
 from flamefe.study.case_mesh import MeshPlan, plan_of
 from flamefe.study.case_part import Lines, Name, Words, part, schema_of
-from flamefe.study.case_solve import Limits, Solve
+from flamefe.study.case_patterns import BandHeat, OvalHeat, RingHeat, SpotField
+from flamefe.study.case_remarks import flame_remarks, overlap_remarks, water_remarks
+from flamefe.study.case_solve import Limits, Prices, Solve
+from flamefe.study.case_strokes import (
+    AnyHeat,
+    Heat,
+    burn_time_s,
+    length_of,
+    outline_of,
+    path_length_mm,
+    path_of,
+    timed_path,
+)
 from flamefe.study.case_workpiece import (
     Bar,
     MaterialTables,
@@ -55,9 +60,11 @@ from flamefe.study.case_workpiece import (
 from flamefe.study.contradictions import contradictions, unknown_face
 from flamefe.study.faults import CaseError, Fault
 from flamefe.study.holding_contradictions import face_faults
+from flamefe.workpiece.practice import practice_for
 
 __all__ = [
     "AnyHeat",
+    "BandHeat",
     "Bar",
     "Case",
     "CaseError",
@@ -76,17 +83,22 @@ __all__ = [
     "Mesh",
     "MeshFile",
     "MeshPlan",
+    "OvalHeat",
     "OwnMaterial",
     "OwnWeight",
     "Plate",
     "Points",
     "Pressure",
+    "Prices",
     "Push",
+    "RingHeat",
     "Solve",
+    "SpotField",
     "SpotHeat",
     "Support",
     "Surroundings",
     "Traction",
+    "Water",
     "WedgeHeat",
     "Workpiece",
     "base_width_mm",
@@ -129,6 +141,7 @@ class Case:
         inherent_strain: permanent strains in boxes.
         solve: how it is solved.
         limits: what it should not exceed.
+        prices: of gases.
 
     Raises:
         CaseError: with every fault and contradiction at once.
@@ -177,6 +190,7 @@ class Case:
     ] = ()
     solve: Annotated[Solve, Field(description="How it is solved.")] = Solve()
     limits: Annotated[Limits, Field(description="What it should not exceed.")] = Limits()
+    prices: Annotated[Prices, Field(description="Prices of gases.")] = Prices()
 
     def __post_init__(self) -> None:
         faults = contradictions(draft_of(_parts(self)))
@@ -242,14 +256,14 @@ def notes(case: Case) -> tuple[str, ...]:
     step = case.solve.heat_step_s
     for number, heat in enumerate(case.heats, start=1):
         if step is not None and isinstance(heat, LineHeat):
-            radii = step * heat.speed_mm_s / case.flames[heat.flame].radius_mm
+            radii = step * heat.speed_mm_s / radius_mm_of(case.flames[heat.flame])
             if radii > 1 / 3 + 1e-9:
                 said.append(
                     f"Heat {number} moves {radii:.2g} flame radii in a heat step of {step:g} s; "
                     "above a third the answer is some per cent low."
                 )
     plan = mesh_plan(case)
-    radii_used = [case.flames[name].radius_mm for name in used]
+    radii_used = [radius_mm_of(case.flames[name]) for name in used]
     if plan is not None and radii_used and plan.size_at_heat_mm > 0.5 * min(radii_used) + 1e-9:
         said.append(
             f"Elements of {plan.size_at_heat_mm:g} mm at the heat are more than half of the flame "
@@ -260,6 +274,10 @@ def notes(case: Case) -> tuple[str, ...]:
     own = heatable(case.workpiece.material, drafted).heating_limit_C
     if limit is not None and own is not None and limit > own:
         said.append(f"The limit of {limit:g} C is above the material's own of {own:g} C.")
+    family = family_of(case.workpiece.material, drafted)
+    said += overlap_remarks(case.heats, case.flames)
+    said += flame_remarks({name: case.flames[name] for name in case.flames if name in used})
+    said += water_remarks(case.heats, practice_for(family), family, case.limits.quench_reason)
     return tuple(said)
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from flamefe.study.case_heats import Flame, HeldLine, LineHeat, SpotHeat, WedgeHeat
+from flamefe.study.case_flames import Flame
 from flamefe.study.case_holding import (
     Clamp,
     Force,
@@ -20,7 +20,8 @@ from flamefe.study.case_holding import (
     Traction,
 )
 from flamefe.study.case_part import fields_of
-from flamefe.study.case_solve import Limits, Solve
+from flamefe.study.case_solve import Limits, Prices, Solve
+from flamefe.study.case_strokes import HEATS
 from flamefe.study.case_workpiece import (
     Bar,
     MaterialTables,
@@ -35,7 +36,6 @@ Read = dict[str, Any]
 """Values of one part that could be read, by name; what has a fault or is missing is left out."""
 
 WORKPIECES = (Plate, Bar, MeshFile)
-HEATS = (LineHeat, SpotHeat, HeldLine, WedgeHeat)
 SUPPORTS = (Clamp, Guide, Points, Push)
 LOADS = (OwnWeight, Force, Pressure, Traction)
 
@@ -45,6 +45,7 @@ _SINGLE: dict[str, tuple[type, ...]] = {
     "surroundings": (Surroundings,),
     "solve": (Solve,),
     "limits": (Limits,),
+    "prices": (Prices,),
 }
 _NAMED: dict[str, type] = {"materials": OwnMaterial, "flames": Flame}
 _LISTED: dict[str, tuple[type, ...]] = {

@@ -1,40 +1,67 @@
-"""The part of a case that says how it is heated: flames, heats, and where a flame is when."""
+"""The part of a case that says how it is heated: lines, spots, held lines, wedges; and water."""
 
 import math
-from collections.abc import Sequence
-from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from flamefe.study.case_part import FacePoint, MovingPath, Name, Number, WholeNumber, Words, part
+from flamefe.study.case_part import (
+    FacePoint,
+    MovingPath,
+    Name,
+    Number,
+    RisingPairs,
+    WholeNumber,
+    Words,
+    part,
+)
 
-_COOL_TO = "Hottest place of the part must fall to this before the next heat, C."
-_FACE = "Face of the part on which the flame burns."
-_CYCLE = "Number of the cycle (heat, cool fully, measure), from 1."
+COOL_TO = "Hottest place of the part must fall to this before the next heat, C."
+FACE = "Face of the part on which the flame burns."
+CYCLE = "Number of the cycle (heat, cool fully, measure), from 1."
+BOTH = "An equal flame burns opposite on the other face."
+WATER = "Water that trails the torch."
+FLAME = "Name of one of the flames."
+NAME = "What to call it."
+SPEED = "Speed of the flame along its path, mm/s."
+TARGET = "Temperature at which the hottest place under the torch is held, C."
+UNTIL = "The flame burns until the surface under it has reached this, C."
+FASTEST = "Greatest speed of the hand, mm/s."
+DWELL = "Longest stand before the torch moves on without the target, s."
 
 
 @part
-class Flame:
-    """A flame as the part feels it: q = P / (pi R^2) exp(-r^2 / R^2).
+class Water:
+    """A water spray that trails the torch on the same face.
+
+    Formula: q = h exp(-r^2 / R^2) (T - water), r from the middle of the spray.
 
     Args:
-        power_kW: P, heat that the part takes up, kW, above 0, up to 200.
-        radius_mm: R, mm, 1 to 200; 63 % of the heat falls within it.
+        distance_mm: of its middle behind the torch, mm, 0 to 1000.
+        radius_mm: R, mm, 1 to 300.
+        film_W_m2K: pairs of surface temperature, C, and film coefficient h, W/(m2 K); None: a
+            boiling curve from memory, uncertain to a factor of two.
+        water_C: temperature of the water, C, 0 to 90.
 
     Raises:
-        CaseError: a value is missing or out of its range.
+        CaseError: a value is out of its range.
 
     Example:
-        >>> Flame(power_kW=7, radius_mm=18).radius_mm
-        18.0
+        >>> Water(distance_mm=80).radius_mm
+        25.0
     """
 
-    power_kW: Annotated[Number, Field(gt=0, le=200, description="Heat that the part takes up, kW.")]
-    radius_mm: Annotated[
-        Number,
-        Field(ge=1, le=200, description="R in q = P / (pi R^2) exp(-r^2 / R^2), mm."),
-    ]
+    distance_mm: Annotated[
+        Number, Field(ge=0, le=1000, description="Of the spray's middle behind the torch, mm.")
+    ] = 100.0
+    radius_mm: Annotated[Number, Field(ge=1, le=300, description="Radius of the spray, mm.")] = 25.0
+    film_W_m2K: Annotated[
+        RisingPairs[Number, Annotated[Number, Field(ge=0, le=100_000)]] | None,
+        Field(description="Pairs of surface temperature, C, and film coefficient, W/(m2 K)."),
+    ] = None
+    water_C: Annotated[Number, Field(ge=0, le=90, description="Temperature of the water, C.")] = (
+        15.0
+    )
 
 
 @part
@@ -46,9 +73,11 @@ class LineHeat:
         name: what to call it; empty: by its number.
         flame: one of the case's flames.
         face: on which it burns.
+        both_faces: a second, equal flame burns opposite on the other face.
         path_mm: two or more points in the face's own coordinates, mm (top, bottom: x, y; near,
             far: x, z; start, end: y, z); none at the place of the one before.
         speed_mm_s: mm/s, 0.1 to 200.
+        water: a spray that trails the torch; None: none.
         cool_to_C: hottest place of the part must fall to this before the next heat, C, -50 to
             2000, above ambient; None: 10 K above ambient.
         cycle: number of its cycle, from 1, up to 1000.
@@ -59,22 +88,24 @@ class LineHeat:
     Example:
         >>> heat = LineHeat(flame="torch", face="top", path_mm=[[50, 100], [350, 100]],
         ...                 speed_mm_s=6)
-        >>> burn_time_s(heat)
-        50.0
+        >>> heat.kind, heat.cycle
+        ('line', 1)
     """
 
     kind: Annotated[Literal["line"], Field(description="A flame that moves.")] = "line"
-    name: Annotated[Words, Field(description="What to call it.")] = ""
-    flame: Annotated[Name, Field(description="Name of one of the flames.")]
-    face: Annotated[Name, Field(description=_FACE)]
+    name: Annotated[Words, Field(description=NAME)] = ""
+    flame: Annotated[Name, Field(description=FLAME)]
+    face: Annotated[Name, Field(description=FACE)]
+    both_faces: Annotated[bool, Field(description=BOTH)] = False
     path_mm: Annotated[
         MovingPath, Field(description="Points of the path in the face's two coordinates, mm.")
     ]
     speed_mm_s: Annotated[
         Number, Field(ge=0.1, le=200, description="Speed of the flame along its path, mm/s.")
     ]
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=_COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=_CYCLE)] = 1
+    water: Annotated[Water | None, Field(description=WATER)] = None
+    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
+    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
 
 
 @part
@@ -86,8 +117,11 @@ class SpotHeat:
         name: what to call it; empty: by its number.
         flame: one of the case's flames.
         face: on which it burns.
+        both_faces: a second, equal flame burns opposite on the other face.
         at_mm: a point in the face's own coordinates, mm.
-        time_s: how long it burns, s, 0.1 to 3600.
+        time_s: how long it burns, s, 0.1 to 3600; or give target_C.
+        target_C: it burns until the hottest place under it has reached this, C, 100 to 1400.
+        longest_dwell_s: longest stand without the target, s; with target_C alone.
         cool_to_C: hottest place of the part must fall to this before the next heat, C, -50 to
             2000, above ambient; None: 10 K above ambient.
         cycle: number of its cycle, from 1, up to 1000.
@@ -96,25 +130,25 @@ class SpotHeat:
         CaseError: a value is missing or out of its range.
 
     Example:
-        >>> burn_time_s(SpotHeat(flame="torch", face="top", at_mm=[200, 100], time_s=20))
+        >>> SpotHeat(flame="torch", face="top", at_mm=[200, 100], time_s=20).time_s
         20.0
     """
 
     kind: Annotated[Literal["spot"], Field(description="A flame that stands.")] = "spot"
-    name: Annotated[Words, Field(description="What to call it.")] = ""
-    flame: Annotated[Name, Field(description="Name of one of the flames.")]
-    face: Annotated[Name, Field(description=_FACE)]
+    name: Annotated[Words, Field(description=NAME)] = ""
+    flame: Annotated[Name, Field(description=FLAME)]
+    face: Annotated[Name, Field(description=FACE)]
+    both_faces: Annotated[bool, Field(description=BOTH)] = False
     at_mm: Annotated[
         FacePoint, Field(description="Place of the flame in the face's two coordinates, mm.")
     ]
-    time_s: Annotated[Number, Field(ge=0.1, le=3600, description="How long it burns, s.")]
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=_COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=_CYCLE)] = 1
-
-
-_TARGET = "Temperature at which the hottest place under the torch is held, C."
-_FASTEST = "Greatest speed of the hand, mm/s."
-_DWELL = "Longest stand before the torch moves on without the target, s."
+    time_s: Annotated[
+        Number | None, Field(ge=0.1, le=3600, description="How long it burns, s; or target_C.")
+    ] = None
+    target_C: Annotated[Number | None, Field(ge=100, le=1400, description=UNTIL)] = None
+    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
+    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
+    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
 
 
 @part
@@ -126,6 +160,7 @@ class HeldLine:
         name: what to call it; empty: by its number.
         flame: one of the case's flames.
         face: on which it burns.
+        both_faces: a second, equal flame burns opposite on the other face.
         path_mm: two or more points in the face's own coordinates, mm.
         target_C: hottest place under the torch, C, 100 to 1400.
         manner: "hold" (the speed keeps the target) or "dwell" (stand until the target is
@@ -133,6 +168,7 @@ class HeldLine:
         advance_mm: between stands, mm, 1 to 500; with "dwell" alone.
         fastest_mm_s: greatest speed, mm/s, 0.1 to 200.
         longest_dwell_s: longest stand before the torch moves on without the target, s.
+        water: a spray that trails the torch; None: none.
         cool_to_C, cycle: as of a line.
 
     Raises:
@@ -147,21 +183,23 @@ class HeldLine:
     kind: Annotated[
         Literal["held line"], Field(description="A flame driven by the temperature under it.")
     ] = "held line"
-    name: Annotated[Words, Field(description="What to call it.")] = ""
-    flame: Annotated[Name, Field(description="Name of one of the flames.")]
-    face: Annotated[Name, Field(description=_FACE)]
+    name: Annotated[Words, Field(description=NAME)] = ""
+    flame: Annotated[Name, Field(description=FLAME)]
+    face: Annotated[Name, Field(description=FACE)]
+    both_faces: Annotated[bool, Field(description=BOTH)] = False
     path_mm: Annotated[
         MovingPath, Field(description="Points of the path in the face's two coordinates, mm.")
     ]
-    target_C: Annotated[Number, Field(ge=100, le=1400, description=_TARGET)]
+    target_C: Annotated[Number, Field(ge=100, le=1400, description=TARGET)]
     manner: Annotated[
         Literal["hold", "dwell"], Field(description="Hold the target moving, or stand and advance.")
     ] = "hold"
     advance_mm: Annotated[Number, Field(ge=1, le=500, description="Between stands, mm.")] = 10.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=_FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=_DWELL)] = 120.0
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=_COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=_CYCLE)] = 1
+    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
+    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
+    water: Annotated[Water | None, Field(description=WATER)] = None
+    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
+    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
 
 
 @part
@@ -187,6 +225,7 @@ class WedgeHeat:
         target_C: hottest place under the torch, C, 100 to 1400.
         fastest_mm_s: greatest speed of the front, mm/s, 0.1 to 200.
         longest_dwell_s: longest stand before the front moves on without the target, s.
+        water: a spray that trails the torch; None: none.
         cool_to_C, cycle: as of a line.
 
     Raises:
@@ -200,12 +239,10 @@ class WedgeHeat:
     """
 
     kind: Annotated[Literal["wedge"], Field(description="A wedge from apex to base.")] = "wedge"
-    name: Annotated[Words, Field(description="What to call it.")] = ""
-    flame: Annotated[Name, Field(description="Name of one of the flames.")]
-    face: Annotated[Name, Field(description=_FACE)]
-    both_faces: Annotated[
-        bool, Field(description="An equal flame burns opposite on the other face.")
-    ] = False
+    name: Annotated[Words, Field(description=NAME)] = ""
+    flame: Annotated[Name, Field(description=FLAME)]
+    face: Annotated[Name, Field(description=FACE)]
+    both_faces: Annotated[bool, Field(description=BOTH)] = False
     apex_mm: Annotated[
         FacePoint, Field(description="Apex of the wedge in the face's two coordinates, mm.")
     ]
@@ -213,108 +250,14 @@ class WedgeHeat:
         FacePoint, Field(description="Middle of its base in the face's two coordinates, mm.")
     ]
     angle_deg: Annotated[Number, Field(ge=5, le=90, description="Opening of the wedge, degrees.")]
-    target_C: Annotated[Number, Field(ge=100, le=1400, description=_TARGET)]
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=_FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=_DWELL)] = 300.0
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=_COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=_CYCLE)] = 1
-
-
-AnyHeat = LineHeat | SpotHeat | HeldLine | WedgeHeat
-"""A heat of any kind."""
-Heat = Annotated[AnyHeat, Field(discriminator="kind")]
-"""A heat of any kind, told apart by its kind."""
-
-
-def path_of(heat: AnyHeat) -> tuple[tuple[float, float], ...]:
-    """Points of a heat in its face's two coordinates, mm; one point for a spot.
-
-    Example:
-        >>> path_of(SpotHeat(flame="torch", face="top", at_mm=[200, 100], time_s=20))
-        ((200.0, 100.0),)
-    """
-    if isinstance(heat, LineHeat | HeldLine):
-        return heat.path_mm
-    return (heat.apex_mm, heat.base_mm) if isinstance(heat, WedgeHeat) else (heat.at_mm,)
+    target_C: Annotated[Number, Field(ge=100, le=1400, description=TARGET)]
+    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
+    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
+    water: Annotated[Water | None, Field(description=WATER)] = None
+    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
+    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
 
 
 def base_width_mm(heat: WedgeHeat) -> float:
     """Width of a wedge's base, mm: 2 depth tan(angle / 2)."""
     return 2.0 * math.dist(heat.apex_mm, heat.base_mm) * math.tan(math.radians(heat.angle_deg) / 2)
-
-
-def outline_of(heat: AnyHeat) -> tuple[tuple[float, float], ...]:
-    """Points between which a heat lies, mm: its path, of a wedge its three corners.
-
-    Example:
-        >>> outline_of(WedgeHeat(flame="t", face="top", apex_mm=[0, 0], base_mm=[0, 50],
-        ...                      angle_deg=90, target_C=600))
-        ((0.0, 0.0), (-50.0, 50.0), (50.0, 50.0))
-    """
-    if not isinstance(heat, WedgeHeat):
-        return path_of(heat)
-    return wedge_corners(heat.apex_mm, heat.base_mm, heat.angle_deg)
-
-
-def wedge_corners(
-    apex: tuple[float, float], base: tuple[float, float], angle_deg: float
-) -> tuple[tuple[float, float], ...]:
-    """Apex and the two ends of the base, in the unit of the points."""
-    half = math.tan(math.radians(angle_deg) / 2.0)
-    along = (base[0] - apex[0], base[1] - apex[1])
-    side = (round(-along[1] * half, 9) + 0.0, round(along[0] * half, 9) + 0.0)
-    return (
-        apex,
-        (base[0] + side[0], base[1] + side[1]),
-        (base[0] - side[0], base[1] - side[1]),
-    )
-
-
-def path_length_mm(heat: AnyHeat) -> float:
-    """Length of a heat's path, mm; 0 for a spot.
-
-    Example:
-        >>> path_length_mm(LineHeat(flame="torch", face="top", speed_mm_s=6,
-        ...                         path_mm=[[0, 0], [30, 40], [30, 50]]))
-        60.0
-    """
-    return length_of(path_of(heat))
-
-
-def length_of(points: Sequence[tuple[float, float]]) -> float:
-    """Length of the straight pieces between points, in their unit.
-
-    Example:
-        >>> length_of([(0, 0), (30, 40)])
-        50.0
-    """
-    return math.fsum(math.dist(a, b) for a, b in pairwise(points))
-
-
-def burn_time_s(heat: LineHeat | SpotHeat) -> float:
-    """How long a heat's flame burns, s: path length over speed, or the time of a spot."""
-    if isinstance(heat, LineHeat):
-        return path_length_mm(heat) / heat.speed_mm_s
-    return heat.time_s
-
-
-def timed_path(heat: LineHeat | SpotHeat) -> tuple[tuple[float, float, float], ...]:
-    """Where a heat's flame is when; between two entries it moves straight at a steady speed.
-
-    Returns:
-        (time since the flame was lit, s; the face's first and second coordinate, mm) at each
-        point of the path; for a spot at lighting and at putting out.
-
-    Example:
-        >>> timed_path(LineHeat(flame="torch", face="top", speed_mm_s=5,
-        ...                     path_mm=[[0, 0], [30, 40], [30, 50]]))
-        ((0.0, 0.0, 0.0), (10.0, 30.0, 40.0), (12.0, 30.0, 50.0))
-    """
-    if isinstance(heat, SpotHeat):
-        return ((0.0, *heat.at_mm), (heat.time_s, *heat.at_mm))
-    gone = [0.0]
-    for before, after in pairwise(heat.path_mm):
-        gone.append(gone[-1] + math.dist(before, after))
-    return tuple(
-        (length / heat.speed_mm_s, *point) for length, point in zip(gone, heat.path_mm, strict=True)
-    )

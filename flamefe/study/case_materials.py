@@ -57,6 +57,18 @@ def heatable(name: str | None, materials: Mapping[str, Read] | None) -> Heatable
     )
 
 
+def family_of(name: str | None, materials: Mapping[str, Read] | None) -> str:
+    """Kind of the material of that name; "other" where it is not known.
+
+    Args:
+        name: a ready material or one of the case's own.
+        materials: what could be read of the case's own.
+    """
+    own = (materials or {}).get(name or "")
+    base = name if own is None else own.get("base")
+    return material(base).family if base in material_names() else "other"
+
+
 def tables_of(own: Read) -> Mapping[str, Any]:
     """Tables of an own material that could be read, by name."""
     tables = own.get("tables")

@@ -8,7 +8,8 @@ from typing import Any
 from flamefe.basics.errors import MeshError
 from flamefe.study.case_draft import Read
 from flamefe.study.case_extent import size_of
-from flamefe.study.case_heats import wedge_corners
+from flamefe.study.case_flames import radius_in, reach_in
+from flamefe.study.case_strokes import heat_in, outline_of
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 from flamefe.workpiece.mesh import graded
 
@@ -29,7 +30,8 @@ class MeshPlan:
     Args:
         size_at_heat_mm: largest element where a flame goes, mm.
         size_away_mm: largest element elsewhere, mm.
-        reach_mm: distance from a path within which elements are fine, mm: two flame radii.
+        reach_mm: distance from a path within which elements are fine, mm: two flame
+            radii beyond the outermost jet.
         layers: element layers through the thickness.
         nodes: number of nodes.
     """
@@ -45,20 +47,18 @@ def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:
     """Points between which a heat lies on its face, mm; None where they can't be read."""
     if heat.get("kind") in ("line", "held line"):
         return heat.get("path_mm")
-    if heat.get("kind") == "wedge":
-        if not {"apex_mm", "base_mm", "angle_deg"} <= set(heat):
-            return None
-        return wedge_corners(heat["apex_mm"], heat["base_mm"], heat["angle_deg"])
-    return (heat["at_mm"],) if "at_mm" in heat else None
+    if heat.get("kind") == "spot":
+        return (heat["at_mm"],) if "at_mm" in heat else None
+    read = heat_in(heat)
+    return None if read is None else outline_of(read)
 
 
 def smallest_radius(draft: Mapping[str, Any]) -> float | None:
     """Smallest radius of the flames that heats use, mm; None when none is known."""
     flames: Mapping[str, Read] = draft["flames"] or {}
     used = {heat["flame"] for heat in draft["heats"] or () if "flame" in heat}
-    radii = [flames[name]["radius_mm"] for name in used
-             if name in flames and "radius_mm" in flames[name]]  # fmt: skip
-    return min(radii, default=None)
+    found = [radius_in(flames[name]) for name in used if name in flames]
+    return min((radius for radius in found if radius is not None), default=None)
 
 
 def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
@@ -83,7 +83,7 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
         fine, radius = coarse, 0.5 * coarse
     fine = fine or radius / 3
     coarse = coarse or 4 * fine
-    reach = 2 * _largest_radius(draft, radius)
+    reach = _largest_reach(draft, 2 * radius)
     try:
         counts = [
             len(graded(1e-3 * size[axis], fine_spans=_spans(draft, axis, size, reach),
@@ -105,11 +105,11 @@ def _usual_layers(thickness: float, fine: float) -> int:
     return min(max(least, math.ceil(thickness / fine)), MOST_LAYERS)
 
 
-def _largest_radius(draft: Mapping[str, Any], otherwise: float) -> float:
+def _largest_reach(draft: Mapping[str, Any], otherwise: float) -> float:
     flames: Mapping[str, Read] = draft["flames"] or {}
     used = {heat["flame"] for heat in draft["heats"] if "flame" in heat}
-    return max((flames[name].get("radius_mm", 0.0) for name in used if name in flames),
-               default=otherwise)  # fmt: skip
+    found = [reach_in(flames[name]) for name in used if name in flames]
+    return max((reach for reach in found if reach is not None), default=otherwise)
 
 
 def _spans(

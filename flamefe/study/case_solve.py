@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from flamefe.study.case_part import Number, part
+from flamefe.study.case_part import Number, Words, part
 
 
 @part
@@ -49,6 +49,8 @@ class Limits:
 
     Args:
         temperature_C: highest temperature, C, 50 to 3000; None: the material's heating limit.
+        quench_reason: why water may be used where practice forbids it for the material; it is
+            said with every result. Empty: such water is refused.
 
     Raises:
         CaseError: a value is out of its range.
@@ -62,3 +64,39 @@ class Limits:
         Number | None,
         Field(ge=50, le=3000, description="Highest temperature that is allowed, C."),
     ] = None
+    quench_reason: Annotated[
+        Words, Field(description="Why water is used although practice forbids it.")
+    ] = ""
+
+
+_PRICE = "Price of a cubic metre at 15 C and 1013 mbar."
+
+
+@part
+class Prices:
+    """Prices of gases by m3 at 15 C and 1013 mbar, in one currency; None: not known.
+
+    Args:
+        currency: what to call it.
+        oxygen_m3, acetylene_m3, propane_m3, propylene_m3, natural_gas_m3, hydrogen_m3: by m3.
+
+    Raises:
+        CaseError: a value is out of its range.
+
+    Example:
+        >>> Prices(oxygen_m3=2.5, propane_m3=6).currency
+        'EUR'
+    """
+
+    currency: Annotated[Words, Field(description="What to call it.")] = "EUR"
+    oxygen_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+    acetylene_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+    propane_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+    propylene_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+    natural_gas_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+    hydrogen_m3: Annotated[Number | None, Field(ge=0, le=1e6, description=_PRICE)] = None
+
+    def of(self, fuel: str) -> float | None:
+        """Price of a fuel by m3."""
+        price: float | None = getattr(self, f"{fuel.replace(' ', '_')}_m3")
+        return price

@@ -282,8 +282,12 @@ class Surroundings:
 
     Args:
         ambient_C: temperature of the air and of the part at the start, C, -50 to 300.
-        film_W_m2K: film coefficient on every free face, W/(m2 K), 0 to 20 000.
+        film_W_m2K: film coefficient on every free face, W/(m2 K), 0 to 20 000; with "given" air.
         emissivity: of every free face, 0 to 1.
+        air: "given" (the film coefficient above), "still" (natural convection by the way each
+            face looks) or "blown" (along every face).
+        air_speed_m_s: of blown air, m/s, 0.1 to 60.
+        up: which axis of the part points up: "+x", "-x", "+y", "-y", "+z" or "-z"; for still air.
 
     Raises:
         CaseError: a value is out of its range.
@@ -302,3 +306,14 @@ class Surroundings:
     emissivity: Annotated[
         Number, Field(ge=0, le=1, description="Emissivity of free faces, 0 to 1.")
     ] = 0.7
+    air: Annotated[
+        Literal["given", "still", "blown"],
+        Field(description="Film coefficient given, of still air, or of blown air."),
+    ] = "given"
+    air_speed_m_s: Annotated[
+        Number, Field(ge=0.1, le=60, description="Speed of blown air, m/s.")
+    ] = 3.0
+    up: Annotated[
+        Literal["+x", "-x", "+y", "-y", "+z", "-z"],
+        Field(description="Axis of the part that points up, for still air."),
+    ] = "+z"

@@ -6,7 +6,7 @@ from typing import Any
 
 from flamefe.study.case_draft import Read
 from flamefe.study.case_extent import outside, ranges, size_of
-from flamefe.study.case_heats import length_of
+from flamefe.study.case_flames import radius_in
 from flamefe.study.case_materials import heatable, material_faults
 from flamefe.study.case_mesh import (
     LARGEST_SIZE_BY_RADIUS,
@@ -15,7 +15,9 @@ from flamefe.study.case_mesh import (
     plan_of,
     smallest_radius,
 )
+from flamefe.study.case_strokes import heat_in, length_of, path_length_mm
 from flamefe.study.faults import Fault, Path, choose, shown
+from flamefe.study.heat_contradictions import heat_faults
 from flamefe.study.holding_contradictions import holding_faults
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 
@@ -36,7 +38,8 @@ def contradictions(draft: Draft) -> list[Fault]:
     """
     faults: list[Fault] = []
     for check in (
-        material_faults, _nothing_to_do, _flames_known, _faces_of_heats, _paths_on_face, _targets,
+        material_faults, _nothing_to_do, _flames_known, heat_faults, _faces_of_heats,
+        _paths_on_face, _targets,
         _cycles, _cooling, _limit, _heat_steps, _sizes, holding_faults,
     ):  # fmt: skip
         faults += check(draft)
@@ -94,6 +97,10 @@ _PLACES: dict[str, Path] = {
     "held line": ("path_mm",),
     "spot": ("at_mm",),
     "wedge": ("base_mm",),
+    "spot field": ("to_mm",),
+    "band": ("to_mm",),
+    "oval": ("to_mm",),
+    "ring": ("ring_mm",),
 }
 """Where the place of a heat is given, by its kind."""
 
@@ -121,6 +128,8 @@ def _paths_on_face(draft: Draft) -> Iterator[Fault]:
                 allowed=ranges(ends, axes),
                 advice="Move the point onto the face, or take another face.",
             )
+            if key in (("to_mm",), ("ring_mm",)):
+                break
 
 
 def _targets(draft: Draft) -> Iterator[Fault]:
@@ -215,6 +224,9 @@ def burn_time_of(heat: Read) -> float | None:
     if heat.get("kind") == "line":
         path, speed = heat.get("path_mm"), heat.get("speed_mm_s")
         return None if path is None or speed is None else length_of(path) / speed
+    if heat.get("speed_mm_s") is not None:
+        read = heat_in(heat)
+        return None if read is None else path_length_mm(read) / heat["speed_mm_s"]
     return heat.get("time_s")
 
 
@@ -230,9 +242,10 @@ def _heat_steps(draft: Draft) -> Iterator[Fault]:
         if burn is None:
             continue
         if step is None:
-            radius = flames.get(heat.get("flame"), {}).get("radius_mm")
-            if radius is not None and heat["kind"] == "line":
-                steps += 6 * length_of(heat["path_mm"]) / radius
+            radius = radius_in(flames.get(heat.get("flame"), {}))
+            if radius is not None and heat.get("speed_mm_s") is not None:
+                read = heat_in(heat)
+                steps += 0 if read is None else 6 * path_length_mm(read) / radius
             continue
         steps += burn / step
         if step > burn * (1 + 1e-9):

@@ -28,6 +28,8 @@ from flamefe.study.case import (
     path_length_mm,
     path_of,
 )
+from flamefe.study.case_flames import power_kW_of, radius_mm_of, reach_mm_of
+from flamefe.study.case_strokes import paths_of
 from flamefe.study.result import CycleOutcome
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -86,10 +88,10 @@ def _line_axis(heats: Sequence[AnyHeat]) -> str:
     """Axis along which most of the path length runs; x where nothing moves."""
     run = [0.0, 0.0]
     for heat in heats:
-        points = path_of(heat)
-        for one, other in pairwise(points):
-            for axis in (0, 1):
-                run[axis] += abs(other[axis] - one[axis])
+        for points in paths_of(heat):
+            for one, other in pairwise(points):
+                for axis in (0, 1):
+                    run[axis] += abs(other[axis] - one[axis])
     return "y" if run[1] > run[0] else "x"
 
 
@@ -108,7 +110,7 @@ def _span(case: Case, heats: Sequence[AnyHeat], axis: int) -> tuple[float, float
     """From where to where heats reach along an axis, two flame radii beyond their paths, mm."""
     lows, highs = [], []
     for heat in heats:
-        reach = 2.0 * case.flames[heat.flame].radius_mm
+        reach = reach_mm_of(case.flames[heat.flame])
         lows.append(min(point[axis] for point in outline_of(heat)) - reach)
         highs.append(max(point[axis] for point in outline_of(heat)) + reach)
     return min(lows), max(highs)
@@ -136,9 +138,9 @@ def rules_beside(
         length=piece.length_mm * MM,
         thickness=piece.thickness_mm * MM,
         peak_C=float(heat.peak.max()) if alone else None,
-        flame_radius=flame.radius_mm * MM,
+        flame_radius=radius_mm_of(flame) * MM,
         speed=first.speed_mm_s * MM if isinstance(first, LineHeat) else None,
-        heat_per_length=_heat_per_length(first, flame.power_kW),
+        heat_per_length=_heat_per_length(first, power_kW_of(flame)),
         heated_length=path_length_mm(first) * MM if is_line else None,
         simulated=simulated,
     )
@@ -177,8 +179,8 @@ def _wedge(heat: WedgeHeat) -> _WedgeInputs:
     }
 
 
-def _heat_per_length(heat: AnyHeat, power_kW: float) -> float | None:
-    if not isinstance(heat, LineHeat):
+def _heat_per_length(heat: AnyHeat, power_kW: float | None) -> float | None:
+    if not isinstance(heat, LineHeat) or power_kW is None or heat.both_faces:
         return None
     return power_kW * 1e3 / (heat.speed_mm_s * MM)
 

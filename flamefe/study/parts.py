@@ -32,7 +32,6 @@ from flamefe.study.case import (
     Pressure,
     Push,
     Traction,
-    WedgeHeat,
     check_faces,
     mesh_plan,
     outline_of,
@@ -111,8 +110,7 @@ def body_of(case: Case, material: Material, folder: Path) -> tuple[Body, tuple[s
     heated: dict[str, list[list[tuple[float, float]]]] = {}
     for heat in case.heats:
         path = [(a * MM, b * MM) for a, b in outline_of(heat)]
-        both = isinstance(heat, WedgeHeat) and heat.both_faces
-        for face in (heat.face, OPPOSITE[heat.face]) if both else (heat.face,):
+        for face in (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,):
             heated.setdefault(face, []).append(path)
     mesh = plate_mesh(
         piece.length_mm * MM,

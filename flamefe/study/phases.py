@@ -1,28 +1,23 @@
 """From the heats of a checked case to the phases that the march takes, in SI."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from skfem import MeshHex
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.basics.table import Table
+from flamefe.heating.air import sprayed_water
 from flamefe.heating.deposit import Deposit
-from flamefe.heating.flame import GaussianFlame
 from flamefe.heating.path import TorchPath, Track
+from flamefe.heating.pattern import Place, Stroke
 from flamefe.heating.phase import Burn, Drive, Phase, Rest
 from flamefe.heating.probe import FaceProbe
-from flamefe.heating.surface import Cooling, FacePoints
-from flamefe.study.case import (
-    AnyHeat,
-    Case,
-    HeldLine,
-    LineHeat,
-    MeshFile,
-    SpotHeat,
-    WedgeHeat,
-    base_width_mm,
-    cool_to_C,
-    path_of,
-    timed_path,
-)
+from flamefe.heating.surface import FacePoints
+from flamefe.heating.trailing import Trailing
+from flamefe.study.case import AnyHeat, Case, HeldLine, MeshFile, SpotField, cool_to_C
+from flamefe.study.case_flames import flame_of, radius_mm_of
+from flamefe.study.case_strokes import pattern_of, speed_of, target_of
 from flamefe.study.parts import MM, normal_axis
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, OPPOSITE
@@ -33,19 +28,8 @@ FINE_FACE_ORDER = 5
 """Quadrature order on heated faces: the flame is curved, the face is not."""
 LONGEST_DRIVEN_STEP_S = 2.0
 """Longest heat step of a driven torch where none is given."""
-WEDGE_PIECES = 12
-"""Straight pieces in which a wedge's way is laid out; its width grows evenly between them."""
-
-
-def cooling_of(case: Case, body: Body) -> Cooling:
-    """What all outer faces lose to the air."""
-    air = case.surroundings
-    return Cooling(
-        face=FacePoints.of(body.mesh, body.mesh.boundary_facets()),
-        film=air.film_W_m2K,
-        emissivity=air.emissivity,
-        ambient=air.ambient_C,
-    )
+HAIR = 1e-4
+"""Way, m, after which a torch that stood until the target was reached is put out."""
 
 
 def phases_of(case: Case, body: Body) -> tuple[Phase, ...]:
@@ -53,13 +37,9 @@ def phases_of(case: Case, body: Body) -> tuple[Phase, ...]:
     result: list[Phase] = []
     for number, heat in enumerate(case.heats):
         last = number + 1 == len(case.heats) or case.heats[number + 1].cycle != heat.cycle
-        name = heat_name(heat, number)
-        if isinstance(heat, LineHeat | SpotHeat):
-            result.append(_burn(case, body, heat, name))
-        else:
-            result.append(_drive(case, body, heat, name))
-        until = cool_to_C(case, heat)
-        result.append(Rest(until=until, cold=last, name=f"cooling after {name}"))
+        result += _burning(case, body, heat, heat_name(heat, number))
+        name = f"cooling after {heat_name(heat, number)}"
+        result.append(Rest(until=cool_to_C(case, heat), cold=last, name=name))
     return tuple(result)
 
 
@@ -68,80 +48,130 @@ def heat_name(heat: AnyHeat, number: int) -> str:
     return heat.name or f"heat {number + 1}"
 
 
-def _deposit(
-    case: Case, body: Body, heat: AnyHeat, face: str, path: TorchPath | None, name: str
-) -> Deposit:
-    flame = case.flames[heat.flame]
-    facets = np.asarray((body.mesh.boundaries or {})[face])
-    return Deposit(
-        flame=GaussianFlame(power=flame.power_kW * 1e3, radius=flame.radius_mm * MM),
-        path=path,
-        face=FacePoints.of(body.mesh, facets, order=FINE_FACE_ORDER),
-        name=name,
-    )
+def faces_of(heat: AnyHeat) -> tuple[str, ...]:
+    """The face or faces on which a heat burns."""
+    return (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,)
 
 
-def _burn(case: Case, body: Body, heat: LineHeat | SpotHeat, name: str) -> Burn:
-    """A flame along a timed path."""
-    step = case.solve.heat_step_s
-    if step is None and isinstance(heat, LineHeat):
-        step = STEP_BY_RADIUS * case.flames[heat.flame].radius_mm / heat.speed_mm_s
-    entries = timed_path(heat)
-    points = [(first, second) for _, first, second in entries]
-    path = TorchPath(
-        times=tuple(time for time, _, _ in entries),
-        points=_in_space(points, body.mesh, heat.face, case),
-    )
-    deposit = _deposit(case, body, heat, heat.face, path, name)
-    return Burn(deposits=(deposit,), step=step, name=name)
+def _burning(case: Case, body: Body, heat: AnyHeat, name: str) -> list[Phase]:
+    """The strokes of a heat, with rests between the spots of a field where they are asked for."""
+    torch = _Torch(case, body, heat)
+    result: list[Phase] = []
+    strokes = pattern_of(heat).strokes
+    for number, stroke in enumerate(strokes):
+        called = f"{name}, {stroke.name}" if stroke.name else name
+        driven = target_of(heat) is not None
+        result.append(torch.driven(stroke, called) if driven else torch.timed(stroke, called))
+        between = heat.between_C if isinstance(heat, SpotField) else None
+        if between is not None and number + 1 < len(strokes):
+            result.append(Rest(until=between, cold=False, name=f"cooling after {called}"))
+    return result
 
 
-def _drive(case: Case, body: Body, heat: HeldLine | WedgeHeat, name: str) -> Drive:
-    """A flame, or two on opposite faces, driven by the temperature under it."""
-    points, widths = list(path_of(heat)), (0.0,) * len(path_of(heat))
-    faces: tuple[str, ...] = (heat.face,)
-    if isinstance(heat, WedgeHeat):
-        shares = np.linspace(0.0, 1.0, WEDGE_PIECES + 1)
-        (u0, v0), (u1, v1) = heat.apex_mm, heat.base_mm
-        points = [(float(u0 + s * (u1 - u0)), float(v0 + s * (v1 - v0))) for s in shares]
-        widths = tuple(float(s) * base_width_mm(heat) * MM for s in shares)
-        if heat.both_faces:
-            faces = (heat.face, OPPOSITE[heat.face])
-    return Drive(
-        deposits=tuple(_deposit(case, body, heat, face, None, name) for face in faces),
-        tracks=tuple(
-            Track(points=_in_space(points, body.mesh, face, case), widths=widths) for face in faces
-        ),
-        probes=tuple(
-            FaceProbe.of(body.mesh, np.asarray((body.mesh.boundaries or {})[face]))
-            for face in faces
-        ),
-        target=heat.target_C,
-        fastest=heat.fastest_mm_s * MM,
-        longest_dwell=heat.longest_dwell_s,
-        mode=heat.manner if isinstance(heat, HeldLine) else "hold",
-        advance=heat.advance_mm * MM if isinstance(heat, HeldLine) else 0.0,
-        step=case.solve.heat_step_s or LONGEST_DRIVEN_STEP_S,
-        name=name,
-    )
+class _Torch:
+    """Lays the strokes of one heat on its faces."""
 
+    def __init__(self, case: Case, body: Body, heat: AnyHeat) -> None:
+        self.case, self.body, self.heat = case, body, heat
+        self.faces = faces_of(heat)
+        self.flame = flame_of(case.flames[heat.flame])
+        facets = [np.asarray((body.mesh.boundaries or {})[face]) for face in self.faces]
+        self.points = [FacePoints.of(body.mesh, one, order=FINE_FACE_ORDER) for one in facets]
+        self.probes = (
+            [] if target_of(heat) is None else [FaceProbe.of(body.mesh, one) for one in facets]
+        )
+        self.trailing = self._trailing()
 
-def _in_space(
-    points: list[tuple[float, float]], mesh: MeshHex, face: str, case: Case
-) -> tuple[tuple[float, float, float], ...]:
-    """Points on a face, mm in its two coordinates, as places in space, m."""
-    if isinstance(case.workpiece, MeshFile):
-        axes, normal, level = _flat_face(mesh, face)
-    else:
-        normal, side = FACE_SIDES[face]
-        axes = FACE_AXES[face]
-        level = float(mesh.p[normal].max() if side > 0 else mesh.p[normal].min())
-    result = []
-    for first, second in points:
-        place = [0.0, 0.0, 0.0]
-        place[axes[0]], place[axes[1]], place[normal] = first * MM, second * MM, level
-        result.append((place[0], place[1], place[2]))
-    return tuple(result)
+    def timed(self, stroke: Stroke, name: str) -> Burn:
+        """A stroke at a speed, or for a time."""
+        step = self.case.solve.heat_step_s
+        speed = speed_of(self.heat)
+        if stroke.stands:
+            time = getattr(self.heat, "time_s", None)
+            assert time is not None  # a checked heat has it
+            times: tuple[float, ...] = (0.0, time)
+            ends: tuple[Place, ...] = (stroke.points[0], stroke.points[0])
+        else:
+            assert speed is not None
+            steps = np.linalg.norm(np.diff(np.asarray(stroke.points), axis=0), axis=1)
+            times = (0.0, *(np.cumsum(steps) / (speed * MM)).tolist())
+            ends = stroke.points
+            radius = radius_mm_of(self.case.flames[self.heat.flame])
+            step = step or STEP_BY_RADIUS * radius / speed
+        paths = [
+            TorchPath(times=times, points=self._in_space(ends, face), widths=stroke.widths)
+            for face in self.faces
+        ]
+        return Burn(
+            deposits=tuple(
+                Deposit(flame=self.flame, path=path, face=points, name=name)
+                for path, points in zip(paths, self.points, strict=True)
+            ),
+            step=step,
+            name=name,
+            trailing=self.trailing,
+        )
+
+    def driven(self, stroke: Stroke, name: str) -> Drive:
+        """A stroke driven by the temperature under the torch."""
+        heat = self.heat
+        target = target_of(heat)
+        assert target is not None
+        points, widths, mode, advance = stroke.points, stroke.widths, "hold", 0.0
+        if isinstance(heat, HeldLine):
+            mode, advance = heat.manner, heat.advance_mm * MM
+        if stroke.stands:
+            (u, v) = points[0]
+            points, mode, advance = ((u, v), (u + HAIR, v)), "dwell", HAIR
+        return Drive(
+            deposits=tuple(Deposit(flame=self.flame, face=face, name=name) for face in self.points),
+            tracks=tuple(
+                Track(points=self._in_space(points, face), widths=widths) for face in self.faces
+            ),
+            probes=tuple(self.probes),
+            target=target,
+            fastest=getattr(heat, "fastest_mm_s", 20.0) * MM,
+            longest_dwell=getattr(heat, "longest_dwell_s", 120.0),
+            mode=mode,
+            advance=advance,
+            step=self.case.solve.heat_step_s or LONGEST_DRIVEN_STEP_S,
+            name=name,
+            trailing=self.trailing,
+        )
+
+    def _trailing(self) -> Trailing | None:
+        water = getattr(self.heat, "water", None)
+        if water is None:
+            return None
+        film = sprayed_water()
+        if water.film_W_m2K is not None:
+            degrees, values = zip(*water.film_W_m2K, strict=True)
+            film = Table(temperature_C=degrees, values=values, source="given in the case")
+        return Trailing(
+            face=self.points[0],
+            distance=water.distance_mm * MM,
+            radius=water.radius_mm * MM,
+            film=film,
+            water_C=water.water_C,
+        )
+
+    def _in_space(
+        self, points: Sequence[Place], face: str
+    ) -> tuple[tuple[float, float, float], ...]:
+        """Points on a face, m in its two coordinates, as places in space, m."""
+        mesh = self.body.mesh
+        if isinstance(self.case.workpiece, MeshFile):
+            axes, normal, level = _flat_face(mesh, face)
+        else:
+            normal, side = FACE_SIDES[face]
+            axes = FACE_AXES[face]
+            level = float(mesh.p[normal].max() if side > 0 else mesh.p[normal].min())
+        result = []
+        for first, second in points:
+            place = [0.0, 0.0, 0.0]
+            place[axes[0]], place[axes[1]], place[normal] = first, second, level
+            result.append((place[0], place[1], place[2]))
+        return tuple(result)
 
 
 def _flat_face(mesh: MeshHex, face: str) -> tuple[tuple[int, int], int, float]:

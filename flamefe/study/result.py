@@ -9,9 +9,11 @@ from skfem import MeshHex
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.limits import HeatCheck
 from flamefe.outcome.measure import Measure
+from flamefe.outcome.practice import Finding
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Case
+from flamefe.study.heat_outcomes import HeatOutcome
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
@@ -27,6 +29,7 @@ class CycleOutcome:
         heat_check: peak temperature and time above the limit in this cycle.
         largest_stress_MPa: greatest von Mises residual stress at a quadrature point.
         largest_plastic_strain: greatest equivalent plastic strain at a quadrature point.
+        practice: its temperatures against practice for this kind of metal.
     """
 
     cycle: int
@@ -34,6 +37,7 @@ class CycleOutcome:
     heat_check: HeatCheck
     largest_stress_MPa: float
     largest_plastic_strain: float
+    practice: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +52,7 @@ class RunResult:
         strain: displacements over time, stress and plastic strain at each cycle's end.
         cycles: outcome of each cycle, in order.
         rules: closed-form rules on the same inputs.
+        heats: what each heat took and how deep it went.
         warnings: what to doubt, in plain words.
         cautions: what can hurt someone.
         figures: numbers about the run itself (CPU seconds, solves, mesh sizes), by name.
@@ -67,5 +72,6 @@ class RunResult:
     rules: tuple[RuleValue, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    heats: tuple[HeatOutcome, ...] = ()
     figures: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)

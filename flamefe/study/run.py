@@ -15,13 +15,17 @@ from flamefe.heating.conduction import Conductor
 from flamefe.heating.history import TemperatureHistory
 from flamefe.heating.march import HeatMoment, collected, heat_along
 from flamefe.heating.phase import Phase
+from flamefe.outcome.columns import Columns
 from flamefe.outcome.limits import HeatCheck, check_heat
+from flamefe.outcome.practice import against_practice
 from flamefe.straining.equilibrium import Moment, Solving, strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.restraint import Load, Support, rigid_modes
 from flamefe.straining.schedule import targets
-from flamefe.study.case import Case
+from flamefe.study.air_round import coolings_of
+from flamefe.study.case import Case, MeshFile
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
+from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
@@ -29,12 +33,13 @@ from flamefe.study.parts import (
     inherent_strain_of,
     material_of,
 )
-from flamefe.study.phases import cooling_of, phases_of
+from flamefe.study.phases import phases_of
 from flamefe.study.progress import Progress, Silent
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
+from flamefe.workpiece.practice import practice_for
 
 Array = NDArray[np.float64]
 
@@ -79,7 +84,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     for check in holding_of(case, body, ()), holding_of(case, body, (1.0,)):
         _check_holding(body, *check)  # before anything costly
 
-    conductor = Conductor(body, [cooling_of(case, body)])
+    conductor = Conductor(body, coolings_of(case, body))
     phases = phases_of(case, body)
     started = time.process_time()
     heat = collected(list(_heated(conductor, phases, ambient, case, told)))
@@ -107,6 +112,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     told.finish()
 
     cycles = _cycles(case, body, material, heat, strain)
+    heats = heat_outcomes(case, body, material, heat)
     summary = mesh_summary(body.mesh)
     steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
     return RunResult(
@@ -117,7 +123,12 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         strain=strain,
         cycles=cycles,
         rules=rules_beside(case, material, heat, cycles),
-        warnings=(*remarks, *warnings_for(case, material, body.mesh, heat, strain)),
+        heats=heats,
+        warnings=(
+            *remarks,
+            *warnings_for(case, material, body.mesh, heat, strain),
+            *shallow_words(heats),
+        ),
         cautions=cautions_for(case, material),
         figures={
             "cpu_heat_s": heat_seconds,
@@ -248,10 +259,13 @@ def _cycles(
     starts = [0, *[i + 1 for i in heat.cold]]
     stops = [*[i + 1 for i in heat.cold], len(heat.times)]
     result = []
+    practice = practice_for(material.family)
+    columns = None if isinstance(case.workpiece, MeshFile) else Columns.of(body.points, 2)
     for number, end in enumerate(strain.ends, start=1):
+        chosen = slice(starts[number - 1], stops[number - 1])
+        part = heat.times[chosen], heat.temperatures[chosen]
         check: HeatCheck = check_heat(
-            heat.times[starts[number - 1] : stops[number - 1]],
-            heat.temperatures[starts[number - 1] : stops[number - 1]],
+            *part,
             body.points,
             limit_C=material.heating_limit_C if limit is None else limit,
             valid_to_C=material.valid_to_C,
@@ -263,6 +277,7 @@ def _cycles(
                 heat_check=check,
                 largest_stress_MPa=float(end.mises.max()) / 1e6,
                 largest_plastic_strain=float(end.equivalent_plastic_strain.max()),
+                practice=against_practice(practice, *part, columns),
             )
         )
     return tuple(result)

@@ -12,8 +12,9 @@ class Material:
 
     Args:
         name: short name, for instance "S355".
-        family: "carbon steel", "quenched and tempered steel", "stainless steel", "aluminium"
-            or "other".
+        family: "carbon steel", "fine-grain steel", "thermomechanical steel", "strong
+            thermomechanical steel", "quenched and tempered steel", "stainless steel",
+            "aluminium" or "other".
         density: kg/m3, constant.
         conductivity: W/(m K).
         specific_heat: J/(kg K); its integral is the enthalpy, so a peak is never stepped over.

@@ -1,0 +1,91 @@
+"""What is worth a second look in the heats of a case, in words."""
+
+from collections.abc import Mapping, Sequence
+
+from flamefe.heating.overlap import Overlap, overlapping_spots, overlaps
+from flamefe.study.case_flames import Flame, nozzle_of, radius_mm_of
+from flamefe.study.case_strokes import AnyHeat, pattern_of
+from flamefe.workpiece.faces import OPPOSITE
+from flamefe.workpiece.practice import HeatingPractice
+
+MM = 1e-3
+MOST_TOLD = 6
+
+
+def overlap_remarks(heats: Sequence[AnyHeat], flames: Mapping[str, Flame]) -> list[str]:
+    """Heats, and spots of a field, that lie on one another."""
+    said: list[str] = []
+    found: set[tuple[int, int, float]] = set()
+    faces = sorted({face for heat in heats for face in _faces(heat)})
+    for face in faces:
+        here = [i for i, heat in enumerate(heats) if face in _faces(heat)]
+        patterns = [pattern_of(heats[i]) for i in here]
+        reaches = [radius_mm_of(flames[heats[i].flame]) * MM for i in here]
+        found |= {
+            (here[o.first] + 1, here[o.second] + 1, o.share) for o in overlaps(patterns, reaches)
+        }
+    ordered = sorted(found, key=lambda pair: (pair[1], pair[0]))
+    said += [
+        _words(f"Heat {second}", f"heat {first}", Overlap(first=0, second=1, share=share))
+        for first, second, share in ordered[:MOST_TOLD]
+    ]
+    if len(ordered) > MOST_TOLD:
+        said.append(f"{len(ordered)} pairs of heats in all lie on one another.")
+    for number, heat in enumerate(heats, start=1):
+        reach = radius_mm_of(flames[heat.flame]) * MM
+        close = overlapping_spots(pattern_of(heat), reach)
+        if close:
+            most = 100 * max(overlap.share for overlap in close)
+            said.append(
+                f"Spots of heat {number} run together (up to {most:.0f} % of one lies on its "
+                f"neighbour with a flame radius of {reach / MM:.3g} mm); "
+                "give them more spacing, or heat a band."
+            )
+    return said
+
+
+def flame_remarks(flames: Mapping[str, Flame]) -> list[str]:
+    """Nozzles of a size for which the default efficiency and radius were not made."""
+    said = []
+    for name, flame in flames.items():
+        nozzle = nozzle_of(flame)
+        if nozzle is not None and nozzle.extrapolated:
+            said.append(
+                f'The flame "{name}" has {1e-3 * nozzle.gross_power / nozzle.jets:.3g} kW gross a '
+                "jet; the default efficiency and radius hold from 2.2 to 38 kW and are used beyond "
+                "that: extrapolated. Give your own, from a trial."
+            )
+    return said
+
+
+def water_remarks(
+    heats: Sequence[AnyHeat], practice: HeatingPractice, family: str, reason: str
+) -> list[str]:
+    """Water that practice forbids but a reason allows, or of which practice knows nothing."""
+    wet = [i for i, heat in enumerate(heats, start=1) if getattr(heat, "water", None) is not None]
+    if not wet:
+        return []
+    which = f"Heat{'s' * (len(wet) > 1)} {', '.join(map(str, wet[:MOST_TOLD]))}"
+    if not practice.known:
+        return [f"{which}: water is used on a material of a kind of which no practice is known."]
+    if not practice.water:
+        return [
+            f"{which}: WATER ON {family.upper()}, which practice forbids "
+            f'({practice.water_reason}). Reason given: "{reason.strip()}".'
+        ]
+    said = [f"{which}: the film coefficient of sprayed water is uncertain to a factor of two."]
+    return said if any(heats[i - 1].water.film_W_m2K is None for i in wet) else []  # type: ignore[union-attr]
+
+
+def _faces(heat: AnyHeat) -> tuple[str, ...]:
+    return (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,)
+
+
+def _words(second: str, first: str, overlap: Overlap) -> str:
+    share = f"{100 * overlap.share:.0f} %"
+    if overlap.repeated:
+        return (
+            f"{second} repeats {first} ({share} of the smaller lies on the other): a second heat "
+            "on the same place gives less than the first; put it beside."
+        )
+    return f"{second} overlaps {first} by {share} of the smaller; what lies on both gives less."

@@ -1,0 +1,102 @@
+"""Values of flames, heats and water of a case that can't be right together."""
+
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from typing import Any
+
+from flamefe.basics.errors import OutOfRange
+from flamefe.study.case_draft import Read
+from flamefe.study.case_flames import flame_contradictions
+from flamefe.study.case_materials import family_of
+from flamefe.study.case_strokes import HEATS, heat_in, pattern_of
+from flamefe.study.faults import CaseError, Fault, shown
+from flamefe.workpiece.faces import OPPOSITE
+from flamefe.workpiece.practice import practice_for
+
+Draft = Mapping[str, Any]
+
+_SPOTS = ("spot", "spot field")
+
+
+def heat_faults(draft: Draft) -> list[Fault]:
+    """All contradictions within and among flames, heats and water."""
+    return [
+        *_flames(draft),
+        *_driven_by_one(draft),
+        *_possible(draft),
+        *_both_faces(draft),
+        *_water(draft),
+    ]
+
+
+def _flames(draft: Draft) -> Iterator[Fault]:
+    for name, values in (draft["flames"] or {}).items():
+        for key, given, allowed, advice in flame_contradictions(values):
+            yield Fault(
+                path=("flames", name, key), given=given, allowed=allowed, advice=advice
+            )  # fmt: skip
+
+
+def _driven_by_one(draft: Draft) -> Iterator[Fault]:
+    """A heat goes by time or speed, or by temperature, not by both."""
+    for i, heat in enumerate(draft["heats"] or ()):
+        clock = "time_s" if heat.get("kind") in _SPOTS else "speed_mm_s"
+        if heat.get("kind") in ("line", "held line", "wedge") or not {clock, "target_C"} <= set(
+            heat
+        ):
+            continue
+        given = [key for key in (clock, "target_C") if heat[key] is not None]
+        if len(given) != 1:
+            yield Fault(
+                path=("heats", i, clock),
+                given=" and ".join(given) or f"neither {clock} nor target_C",
+                allowed=f"{clock} or target_C",
+                advice="Give one of them: by the clock, or by the temperature under the torch.",
+            )
+
+
+def _possible(draft: Draft) -> Iterator[Fault]:
+    """Patterns whose dimensions contradict each other."""
+    kinds = {kind.kind: kind for kind in HEATS}
+    for i, heat in enumerate(draft["heats"] or ()):
+        made = kinds.get(heat.get("kind", ""))
+        if made is None or heat.get("kind") in ("line", "held line", "spot", "wedge"):
+            continue
+        if heat_in(heat) is not None:
+            continue
+        with suppress(CaseError):  # a value that could not be read has a fault of its own
+            try:
+                pattern_of(made(**heat))
+            except OutOfRange as error:
+                yield Fault(
+                    path=("heats", i), given=str(error), allowed="a pattern that can be driven",
+                    advice="Change its dimensions.",
+                )  # fmt: skip
+
+
+def _both_faces(draft: Draft) -> Iterator[Fault]:
+    for i, heat in enumerate(draft["heats"] or ()):
+        if heat.get("both_faces") and "face" in heat and heat["face"] not in OPPOSITE:
+            yield Fault(
+                path=("heats", i, "both_faces"),
+                given=f"true on {shown(heat['face'])}, which has no opposite face",
+                allowed=", ".join(sorted(OPPOSITE)),
+                advice="Make a heat on each face instead.",
+            )
+
+
+def _water(draft: Draft) -> Iterator[Fault]:
+    """Water on a material that practice keeps from it, without a reason."""
+    family = family_of((draft["workpiece"] or {}).get("material"), draft["materials"])
+    practice = practice_for(family)
+    limits: Read = draft["limits"] or {}
+    if practice.water or limits.get("quench_reason", "").strip():
+        return
+    for i, heat in enumerate(draft["heats"] or ()):
+        if heat.get("water") is not None:
+            yield Fault(
+                path=("heats", i, "water"),
+                given=f"water on {family}",
+                allowed=f"none: {practice.water_reason}",
+                advice="Leave it out; or say under limits, as quench_reason, why it is right here.",
+            )
