@@ -131,12 +131,7 @@ class FittedFlame:
     @property
     def verdict(self) -> tuple[str, ...]:
         """What the values are worth, in plain words."""
-        said = [
-            f"The {self.names[i]} and the {self.names[j]} can't be told apart by these readings "
-            f"(correlation {self.correlation[i, j]:+.3f}); {self._combination(i, j)} Add readings "
-            "nearer to the flame and on its face, or hold one of the two at a known value."
-            for i, j in self._mixed()
-        ]
+        said = [self._mixed_words(i, j) for i, j in self._mixed()]
         mixed = {i for pair in self._mixed() for i in pair}
         said += [
             f"The readings leave the {self.names[i]} open: {self.lower[i]:.3g} to "
@@ -187,14 +182,26 @@ class FittedFlame:
             if close[i, j] >= NEAR_ONE or (close[i, j] >= CLOSE_TO_ONE and (i in wide or j in wide))
         ]
 
-    def _combination(self, i: int, j: int) -> str:
-        """What of two values the readings do fix."""
+    def _mixed_words(self, i: int, j: int) -> str:
+        """That two values are not told apart, and what of them the readings do fix."""
+        both = f"The {self.names[i]} and the {self.names[j]}"
+        tied = f"(correlation {self.correlation[i, j]:+.3f})"
+        if {i, j} & set(self._wide()):
+            first = f"{both} can't be told apart by these readings {tied}"
+        else:
+            within = 100.0 * max(float(self.upper[n] / self.values[n]) - 1.0 for n in (i, j))
+            first = (
+                f"{both} can hardly be told apart: noise alone leaves each within {within:.2g} %, "
+                f"but they hang together so closely {tied} that a small error of the model shifts "
+                "one far against the other"
+            )
         sizes, ways = np.linalg.eigh(self.covariance[np.ix_([i, j], [i, j])])
-        first, second = ways[:, 0] / ways[0, 0]
+        exponent = ways[1, 0] / ways[0, 0]
         half = self._quantile(self.confidence) * np.sqrt(max(sizes[0], 0.0)) / abs(ways[0, 0])
         return (
-            f"what they fix is {self.names[i]} x {self.names[j]}^{second / first:.2g}, "
-            f"within {100 * np.expm1(half):.2g} %."
+            f"{first}. What these readings do fix is {self.names[i]} x "
+            f"{self.names[j]}^{exponent:.2g}, within {100 * np.expm1(half):.2g} %. Add readings nearer to the flame and on its "
+            "face, or hold one of the two at a known value."
         )
 
 

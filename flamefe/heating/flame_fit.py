@@ -22,7 +22,7 @@ Predict = Callable[[Array], Array]
 
 _STEP = 0.01
 _TOLERANCE = 1e-4
-_ENOUGH = 1e-7
+_ENOUGH = 1e-5
 _AT_BOUND = 2e-3
 _FLOOR = 1e-8
 _SEEN = 1.645
