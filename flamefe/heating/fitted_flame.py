@@ -200,8 +200,8 @@ class FittedFlame:
         half = self._quantile(self.confidence) * np.sqrt(max(sizes[0], 0.0)) / abs(ways[0, 0])
         return (
             f"{first}. What these readings do fix is {self.names[i]} x "
-            f"{self.names[j]}^{exponent:.2g}, within {100 * np.expm1(half):.2g} %. Add readings nearer to the flame and on its "
-            "face, or hold one of the two at a known value."
+            f"{self.names[j]}^{exponent:.2g}, within {100 * np.expm1(half):.2g} %. Add "
+            "readings nearer to the flame and on its face, or hold one of the two at a known value."
         )
 
 
