@@ -69,7 +69,8 @@ def against_practice(
     if practice.long_C is not None:
         longest = longest_above(times, temperatures, practice.long_C)
         words = (
-            f"{longest:.3g} s above {practice.long_C:g} C at one place, {SHORT_S:g} s count as short"
+            f"{longest:.3g} s above {practice.long_C:g} C at one place, "
+            f"{SHORT_S:g} s count as short"
         )
         found.append(
             Finding(

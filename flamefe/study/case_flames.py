@@ -1,10 +1,12 @@
 """The part of a case that says what its flames are: absorbed power, a nozzle, or hot gas."""
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from flamefe.basics.errors import OutOfRange
 from flamefe.basics.known import Known
 from flamefe.heating.flame import AbsorbedFlame, GaussianFlame, HotGasFlame
 from flamefe.heating.fuel import fuel
@@ -141,7 +143,10 @@ def radius_in(values: Mapping[str, Any]) -> float | None:
         return float(values["radius_mm"])
     table = values.get("table")
     if values.get("head") == "table" and table and len(table) > 1 and table[-1][0] > 0:
-        return ByRadius(radii=tuple(r for r, _ in table), values=tuple(q for _, q in table)).size
+        with suppress(OutOfRange):  # its own fault is told
+            radii, heat = zip(*table, strict=True)
+            return ByRadius(radii=radii, values=heat).size
+        return None
     nozzle = _nozzle(values)
     return None if nozzle is None else 1e3 * nozzle.flame_radius.value
 
