@@ -32,7 +32,7 @@ DWELL = "Longest stand before the torch moves on without the target, s."
 
 @part
 class Water:
-    """A water spray that trails the torch on the same face.
+    """A water spray that trails the torch on the same face; it goes out with the flame.
 
     Formula: q = h exp(-r^2 / R^2) (T - water), r from the middle of the spray.
 

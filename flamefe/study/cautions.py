@@ -8,6 +8,7 @@ from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Case, Force, MeshFile, Plate, Points, Push, notes
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
+from flamefe.workpiece.practice import practice_for
 
 GOOD_BALANCE = 0.005
 """Share of the heat that may be unaccounted for without a word."""
@@ -146,6 +147,14 @@ def warnings_for(
         said.append(
             f"The temperature dips {dip:.0f} K below ambient beside the flame: the mesh is too "
             "coarse there for so quick a heat; make size_at_heat_mm smaller or take more layers."
+        )
+    practice = practice_for(material.family)
+    below = practice.water_below_C
+    wet = any(getattr(one, "water", None) is not None for one in case.heats)
+    if wet and below is not None and hottest > below:
+        said.append(
+            f"The part reached {hottest:.0f} C with water behind the torch; water is meant for "
+            f"surfaces heated to at most {below:g} C ({practice.water_reason})."
         )
     if heat.footprint_on_part < WHOLE_FOOTPRINT:
         said.append(
