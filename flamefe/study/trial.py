@@ -6,6 +6,7 @@ Runs conduction alone, from the lighting of the torch to the last reading, on on
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +20,18 @@ from flamefe.heating.march import WORST_BALANCE
 from flamefe.heating.readings import Readings
 from flamefe.heating.sampling import Sampler
 from flamefe.study.case import Case, mesh_plan
+from flamefe.study.case_flames import nozzle_of
 from flamefe.study.cautions import GOOD_BALANCE, WHOLE_FOOTPRINT
 from flamefe.study.parts import MM, body_of, material_of
 from flamefe.study.progress import Progress, Silent
 from flamefe.study.trial_search import Model, search_of
-from flamefe.study.trial_simulation import Simulated, TrialSimulation, burn_of, sampler_of
+from flamefe.study.trial_simulation import (
+    Simulated,
+    TrialSimulation,
+    flame_in,
+    sampler_of,
+    trial_phases,
+)
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
@@ -33,6 +41,9 @@ COARSE_BY_MESH = 2.5
 COLD_START = 5.0
 """K by which readings at the start may differ from the ambient temperature without a word."""
 
+_NO_FLAME = dict.fromkeys(
+    ("power_kW", "fuel", "consumption_L_h", "efficiency", "gas_C", "film_W_m2K")
+)
 _ON_PART = 1e-4
 _EXPECTED = 12.0
 
@@ -72,12 +83,36 @@ class TrialFit:
             return {"power_kW": first, "radius_mm": second}
         return {"film_W_m2K": first, "gas_C": second, "radius_mm": self.radius_mm}
 
+    @property
+    def fitted_case(self) -> Case:
+        """The case with the fitted flame in place of its own.
+
+        Raises:
+            CaseError: a fitted value is out of a flame's range.
+        """
+        name = self.case.heats[0].flame
+        given: dict[str, Any] = {**_NO_FLAME, **self.case_values}
+        flame = replace(self.case.flames[name], **given)
+        return replace(self.case, flames={**self.case.flames, name: flame})
+
+    @property
+    def efficiency(self) -> tuple[float, float, float] | None:
+        """Fitted share of the gross power with its interval, of a flame given by a nozzle."""
+        nozzle = nozzle_of(self.case.flames[self.case.heats[0].flame])
+        if nozzle is None or self.model != "absorbed":
+            return None
+        fitted, gross = self.fitted, nozzle.gross_power / 1e3
+        value, low, high = (
+            float(v[0]) / gross for v in (fitted.values, fitted.lower, fitted.upper)
+        )
+        return value, low, high
+
 
 def fit_flame(
     case: Case,
     readings: Readings,
     *,
-    model: Model = "absorbed",
+    model: Model | None = None,
     folder: str | Path = ".",
     confidence: float = 0.95,
     progress: Progress | None = None,
@@ -91,11 +126,12 @@ def fit_flame(
     ``FittedFlame`` for what they don't.
 
     Args:
-        case: part, surroundings and one heat: a line at a speed, or a spot for a time. Its
-            flame's values are the start, its shape is kept.
+        case: part, surroundings and one heat along a timed way: a line at a speed, a spot for a
+            time, or a pattern of these. Its flame's values are the start, its shape is kept.
         readings: times counted from the lighting of the torch.
         model: "absorbed" fits power and radius (of each jet, where there are several);
             "hot gas" fits film coefficient and gas temperature at the radius of the case's flame.
+            None: the one that the case's flame is given by.
         folder: where a mesh file named in the case is looked for.
         confidence: of the intervals, above 0, below 1.
         progress: is told how far the fit is.
@@ -104,7 +140,7 @@ def fit_flame(
         The fit, with simulated curves.
 
     Raises:
-        CaseError: not one heat along a timed path.
+        CaseError: not one heat, or one that is driven by temperature.
         ReadingsError: a thermocouple lies more than 1 mm off the part.
         OutOfRange: a flame of a shape that can't be fitted.
         FitNotConverged: the fit did not settle.
@@ -132,24 +168,25 @@ def fit_flame(
 def _fitted(
     case: Case,
     readings: Readings,
-    model: Model,
+    model: Model | None,
     folder: Path,
     confidence: float,
     told: Progress,
 ) -> TrialFit:
-    if model not in ("absorbed", "hot gas"):
+    if model not in (None, "absorbed", "hot gas"):
         raise OutOfRange(f'The model is {model!r}; allowed: "absorbed", "hot gas".')
     material = material_of(case)
     body, found = body_of(case, material, folder)
-    burn = burn_of(case, body)
+    phases = trial_phases(case, body)
+    begin = flame_in(phases)
+    if model is None:
+        model = "hot gas" if begin.power is None else "absorbed"
     sampler = sampler_of(body, readings)
     simulation = TrialSimulation(
-        case=case, body=body, burn=burn, sampler=sampler, last=float(readings.times.max())
+        case=case, body=body, phases=phases, sampler=sampler, last=float(readings.times.max())
     )
     plan = mesh_plan(case)
-    search = search_of(
-        burn.deposits[0].flame, model, None if plan is None else plan.size_at_heat_mm * MM
-    )
+    search = search_of(begin, model, None if plan is None else plan.size_at_heat_mm * MM)
     told.stage("fitting", 1.0)
     made = 0
 

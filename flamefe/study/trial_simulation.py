@@ -1,5 +1,6 @@
 """The trial of a case, simulated with any flame: conduction alone, up to the last reading."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,13 +11,14 @@ from flamefe.heating.conduction import Conductor
 from flamefe.heating.flame import Flame
 from flamefe.heating.history import EnergyBalance
 from flamefe.heating.march import NeverCools, heat_along
-from flamefe.heating.phase import Burn, Rest
+from flamefe.heating.phase import Burn, Drive, Phase, Rest
 from flamefe.heating.readings import Readings, ReadingsError
 from flamefe.heating.sampling import BEAD, Sampler
+from flamefe.study.air_round import coolings_of
 from flamefe.study.case import Case
 from flamefe.study.faults import CaseError, Fault
 from flamefe.study.parts import MM
-from flamefe.study.phases import cooling_of, phases_of
+from flamefe.study.phases import phases_of
 from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
@@ -27,36 +29,37 @@ STANDING_STEPS = 40
 _ALMOST = 1e-3
 
 
-def burn_of(case: Case, body: Body) -> Burn:
-    """The trial's heat, with time steps that no flame changes.
+def trial_phases(case: Case, body: Body) -> tuple[Phase, ...]:
+    """The burns of the trial's heat, with time steps that no flame changes, and its rests.
 
     Raises:
-        CaseError: not one heat along a timed path.
+        CaseError: not one heat, or one that is driven by temperature.
     """
+    phases = phases_of(case, body)[:-1]
+    path: tuple[str | int, ...] = ("heats",)
     if len(case.heats) != 1:
-        raise CaseError(
-            [
-                Fault(
-                    path=("heats",),
-                    given=f"{len(case.heats)} heats",
-                    allowed="one heat, the one that was measured",
-                    advice="Make a case of the trial alone.",
-                )
-            ]
+        given, allowed = f"{len(case.heats)} heats", "one heat, the one that was measured"
+        advice = "Make a case of the trial alone."
+    elif any(isinstance(phase, Drive) for phase in phases):
+        path = ("heats", 0, "target_C")
+        given, allowed = (
+            "a heat driven by temperature",
+            "a line with a speed, or a spot with a time",
         )
-    phase = phases_of(case, body)[0]
-    if not isinstance(phase, Burn):
-        raise CaseError(
-            [
-                Fault(
-                    path=("heats", 0, "kind"),
-                    given=f'"{case.heats[0].kind}" driven by temperature',
-                    allowed='"line" with a speed, or "spot" with a time',
-                    advice="Give the speed or the time at which the trial was made.",
-                )
-            ]
+        advice = "Give the speed or the time at which the trial was made."
+    else:
+        return tuple(
+            replace(phase, step=phase.duration / STANDING_STEPS)
+            if isinstance(phase, Burn) and phase.step is None
+            else phase
+            for phase in phases
         )
-    return phase if phase.step else replace(phase, step=phase.duration / STANDING_STEPS)
+    raise CaseError([Fault(path=path, given=given, allowed=allowed, advice=advice)])
+
+
+def flame_in(phases: Sequence[Phase]) -> Flame:
+    """The flame that burns in the phases of a trial."""
+    return next(phase for phase in phases if isinstance(phase, Burn)).deposits[0].flame
 
 
 def sampler_of(body: Body, readings: Readings) -> Sampler:
@@ -121,16 +124,16 @@ class TrialSimulation:
     Args:
         case: for its surroundings.
         body: its part, meshed.
-        burn: path, steps and water.
+        phases: of ``trial_phases``.
         sampler: where temperatures are wanted.
         last: s from lighting, how long they are wanted.
     """
 
     def __init__(
-        self, *, case: Case, body: Body, burn: Burn, sampler: Sampler, last: float
+        self, *, case: Case, body: Body, phases: Sequence[Phase], sampler: Sampler, last: float
     ) -> None:
-        self.conductor = Conductor(body, [cooling_of(case, body)])
-        self.burn, self.sampler = burn, sampler
+        self.conductor = Conductor(body, coolings_of(case, body))
+        self.phases, self.sampler = tuple(phases), sampler
         self.ambient = case.surroundings.ambient_C
         self.allowed = case.solve.largest_temperature_step_C
         self.last = last
@@ -140,19 +143,22 @@ class TrialSimulation:
 
         Raises:
             NotConverged: a step failed after all cuts.
+            NeverCools: a rest between spots does not end.
             OutOfRange: the flame leaves the part.
         """
-        deposits = tuple(replace(deposit, flame=flame) for deposit in self.burn.deposits)
+        burning = [_with(phase, flame) for phase in self.phases]
         rest = Rest(until=self.ambient + _ALMOST, cold=False, name="after the trial")
         times, curves, hottest, footprint = [], [], self.ambient, 1.0
         supplied = stored = lost = 0.0
+        phase = ""
         try:
             for moment in heat_along(
                 self.conductor,
-                (replace(self.burn, deposits=deposits), rest),
+                (*burning, rest),
                 ambient=self.ambient,
                 allowed_change=self.allowed,
             ):
+                phase = moment.phase
                 times.append(moment.time)
                 curves.append(self.sampler.at(moment.temperature))
                 supplied += moment.supplied
@@ -163,7 +169,9 @@ class TrialSimulation:
                 if moment.time >= self.last:
                     break
         except NeverCools:
-            pass  # nothing is lost and all is even: it stays as it is until the last reading
+            if phase != rest.name:
+                raise
+            # nothing is lost and all is even: it stays as it is until the last reading
         return Simulated(
             times=np.array(times),
             curves=np.stack(curves),
@@ -171,3 +179,10 @@ class TrialSimulation:
             hottest=hottest,
             footprint=footprint,
         )
+
+
+def _with(phase: Phase, flame: Flame) -> Phase:
+    """The same phase with another flame."""
+    if not isinstance(phase, Burn):
+        return phase
+    return replace(phase, deposits=tuple(replace(d, flame=flame) for d in phase.deposits))

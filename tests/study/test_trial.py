@@ -15,6 +15,7 @@ from flamefe.heating.march import collected, heat_along
 from flamefe.heating.readings import Readings, ReadingsError
 from flamefe.heating.sampling import Sampler
 from flamefe.heating.shape import ByRadius, Gaussian, Ring, Rows, Twin
+from flamefe.study.air_round import coolings_of
 from flamefe.study.case import (
     Case,
     CaseError,
@@ -25,14 +26,16 @@ from flamefe.study.case import (
     Mesh,
     OwnMaterial,
     Plate,
+    SpotField,
     SpotHeat,
     Surroundings,
 )
+from flamefe.study.case_flames import nozzle_of
 from flamefe.study.parts import body_of, material_of
-from flamefe.study.phases import cooling_of, phases_of
+from flamefe.study.phases import phases_of
 from flamefe.study.trial import fit_flame
 from flamefe.study.trial_search import search_of
-from flamefe.study.trial_simulation import TrialSimulation, burn_of, sampler_of
+from flamefe.study.trial_simulation import TrialSimulation, sampler_of, trial_phases
 from flamefe.workpiece.mesh import plate_mesh
 
 SPOT = SpotHeat(flame="torch", face="top", at_mm=[32, 32], time_s=8)
@@ -74,7 +77,7 @@ def simulated(case, flame, places_mm=FAR_AND_NEAR, times=TIMES):
     body = made_of(case)
     blank = read(places_mm, times, np.full((len(times), len(places_mm)), 20.0))
     simulation = TrialSimulation(
-        case=case, body=body, burn=burn_of(case, body), sampler=sampler_of(body, blank),
+        case=case, body=body, phases=trial_phases(case, body), sampler=sampler_of(body, blank),
         last=float(times[-1]),
     )  # fmt: skip
     return simulation.run(flame).at(blank).reshape(len(places_mm), -1).T
@@ -112,7 +115,7 @@ def test_line_trial_against_the_march_of_a_run():
     """Readings from the heat stage as a run makes it, at nodes, with noise."""
     true = case_of(LINE, 88, flames={"torch": Flame(power_kW=1.2, radius_mm=20)})
     body = made_of(true)
-    conductor = Conductor(body, [cooling_of(true, body)])
+    conductor = Conductor(body, coolings_of(true, body))
     heat = collected(list(heat_along(conductor, phases_of(true, body), ambient=20.0)))
     nodes = [
         int(np.argmin(((body.points - 1e-3 * np.asarray(place)) ** 2).sum(axis=1)))
@@ -284,7 +287,8 @@ def faulty(case, **more):
 def test_a_case_that_is_no_trial_is_refused():
     assert "2 heats" in faulty(case_of(heats=[SPOT, SPOT]))
     driven = HeldLine(flame="torch", face="top", path_mm=[[16, 32], [48, 32]], target_C=500)
-    assert '"held line" driven by temperature' in faulty(case_of(driven))
+    assert "heats[0].target_C" in faulty(case_of(driven))
+    assert "driven by temperature" in faulty(case_of(driven))
     with pytest.raises(OutOfRange, match='"absorbed", "hot gas"'):
         fit_flame(case_of(), spot_fit().readings, model="warm air")
 
@@ -322,6 +326,44 @@ def test_a_flame_of_several_jets_keeps_its_shape():
 def test_hot_gas_of_a_case_is_its_own_start():
     assert search_of(GAS, "hot gas").start == (1500.0, 1600.0)
     assert search_of(GAS, "absorbed").start == pytest.approx((1.985, 18.0), rel=1e-3)
+
+
+def test_the_model_is_that_of_the_flame_unless_another_is_asked_for():
+    gas = Flame(gas_C=1600, film_W_m2K=1500, radius_mm=18)
+    case = case_of(flames={"torch": gas})
+    measured = noisy(simulated(case, GAS), 2.0)
+    fit = fit_flame(case, read(FAR_AND_NEAR, TIMES, measured))
+    assert fit.model == "hot gas"
+    assert fit.case_values["gas_C"] == pytest.approx(1600.0, rel=0.1)
+    fitted = fit.fitted_case.flames["torch"]
+    assert (fitted.gas_C, fitted.film_W_m2K) == tuple(fit.fitted.values[::-1])
+    assert fitted.power_kW is None
+    assert fit.efficiency is None
+    assert spot_fit().model == "absorbed"
+
+
+def test_a_nozzle_gets_its_efficiency():
+    """Propane, 500 L/h: gross power by its heating value, net by the fit."""
+    nozzle = Flame(fuel="propane", consumption_L_h=500)
+    fit = replace(spot_fit(), case=case_of(flames={"torch": nozzle}))
+    gross = nozzle_of(nozzle).gross_power / 1e3
+    value, low, high = fit.efficiency
+    assert value == pytest.approx(fit.fitted.values[0] / gross)
+    assert low < value < high < 1.0
+    fitted = fit.fitted_case.flames["torch"]
+    assert (fitted.fuel, fitted.power_kW) == (None, pytest.approx(2.0, rel=0.02))
+    assert spot_fit().efficiency is None
+
+
+def test_a_field_of_spots_is_a_trial_too():
+    """Two spots at once after each other: the second warms its own thermocouple later."""
+    field = SpotField(
+        flame="torch", face="top", from_mm=[16, 32], to_mm=[48, 32], spacing_mm=32, time_s=5,
+        order="rows",
+    )  # fmt: skip
+    rise = simulated(case_of(field), TRUE, ([16, 32, 0], [48, 32, 0]), np.arange(1.0, 15.0)) - 20.0
+    assert rise[4, 0] > 3.0 * rise[4, 1]
+    assert rise[:, 1].argmax() > rise[:, 0].argmax() + 2
 
 
 def test_places_in_a_skewed_mesh():
