@@ -61,6 +61,7 @@ class TrialFit:
         times: (nt,) s, of the last simulation.
         curves: (nt, c) C, simulated at each thermocouple, in the order of
             ``readings.thermocouples``, with the fitted values.
+        put_out: s, when the flame was put out, or the last reading before.
         energy: of that simulation.
         remarks: what to doubt beside the fit's own verdict, in words.
     """
@@ -72,6 +73,7 @@ class TrialFit:
     radius_mm: float
     times: Array
     curves: Array
+    put_out: float
     energy: EnergyBalance
     remarks: tuple[str, ...]
 
@@ -232,6 +234,7 @@ def _fitted(
         radius_mm=radius_mm,
         times=last.times,
         curves=last.curves,
+        put_out=last.put_out,
         energy=last.energy,
         remarks=(*found, *_remarks(case, material, readings, sampler, last, radius_mm)),
     )
@@ -266,8 +269,7 @@ def _remarks(
     if plan is not None and radius_mm < COARSE_BY_MESH * plan.size_at_heat_mm:
         said.append(
             f"Elements of {plan.size_at_heat_mm:g} mm at the heat are coarse for a flame radius "
-            f"of {radius_mm:.3g} mm; fit again from that radius, or with a smaller "
-            "size_at_heat_mm."
+            f"of {radius_mm:.3g} mm; make size_at_heat_mm smaller."
         )
     hottest = max(last.hottest, float(readings.temperatures.max()))
     if hottest > material.valid_to_C:

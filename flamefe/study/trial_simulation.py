@@ -100,6 +100,7 @@ class Simulated:
         energy: the balance.
         hottest: C, anywhere at any time.
         footprint: smallest share of the flame that lay on its face.
+        put_out: s, end of the last burning step.
     """
 
     times: Array
@@ -107,6 +108,7 @@ class Simulated:
     energy: EnergyBalance
     hottest: float
     footprint: float
+    put_out: float
 
     def at(self, readings: Readings) -> Array:
         """Temperatures (k,) C at the readings, by monotone cubics between time steps."""
@@ -149,7 +151,7 @@ class TrialSimulation:
         burning = [_with(phase, flame) for phase in self.phases]
         rest = Rest(until=self.ambient + _ALMOST, cold=False, name="after the trial")
         times, curves, hottest, footprint = [], [], self.ambient, 1.0
-        supplied = stored = lost = 0.0
+        supplied = stored = lost = put_out = 0.0
         phase = ""
         try:
             for moment in heat_along(
@@ -159,6 +161,7 @@ class TrialSimulation:
                 allowed_change=self.allowed,
             ):
                 phase = moment.phase
+                put_out = put_out if phase == rest.name else moment.time
                 times.append(moment.time)
                 curves.append(self.sampler.at(moment.temperature))
                 supplied += moment.supplied
@@ -178,6 +181,7 @@ class TrialSimulation:
             energy=EnergyBalance(supplied=supplied, stored=stored, lost=lost),
             hottest=hottest,
             footprint=footprint,
+            put_out=put_out,
         )
 
 
