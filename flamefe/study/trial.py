@@ -36,7 +36,7 @@ from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
 
-COARSE_BY_MESH = 2.5
+COARSE_BY_MESH = 2.0
 """Flame radius by the size of elements at the heat below which the mesh is worth a word."""
 COLD_START = 5.0
 """K by which readings at the start may differ from the ambient temperature without a word."""

@@ -26,6 +26,7 @@ from flamefe.study.case import (
     Mesh,
     OwnMaterial,
     Plate,
+    Solve,
     SpotField,
     SpotHeat,
     Surroundings,
@@ -49,6 +50,7 @@ def case_of(heat=SPOT, length=64, **changes):
         "mesh": Mesh(size_at_heat_mm=8, size_away_mm=8, layers=2),
         "flames": {"torch": Flame(power_kW=1.5, radius_mm=18)},
         "heats": [heat],
+        "solve": Solve(heat_step_s=0.5),
     }
     return Case(**{**given, **changes})
 
@@ -183,6 +185,7 @@ def test_line_trial_against_a_closed_form():
         mesh=Mesh(size_at_heat_mm=5, size_away_mm=16, layers=3),
         surroundings=Surroundings(film_W_m2K=0, emissivity=0),
         flames={"torch": Flame(power_kW=2.0, radius_mm=12)},
+        solve=Solve(),
     )
     fit = fit_flame(case, read(places, times, measured))
     assert fit.case_values["power_kW"] == pytest.approx(2.4, rel=0.02)
