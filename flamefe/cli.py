@@ -11,15 +11,21 @@ from dataclasses import replace
 from enum import StrEnum
 from importlib import metadata
 from pathlib import Path
-from typing import Annotated, TextIO
+from typing import Annotated, NoReturn, TextIO
 
 import typer
 from rich.console import Console
 
-from flamefe.basics.errors import FlamefeError
+from flamefe.basics.errors import FlamefeError, MaterialError, OutOfRange
+from flamefe.heating.passing import WidePlate
+from flamefe.heating.readings import ReadingsError, read_readings
+from flamefe.planning.choosing import Wish, choices
 from flamefe.reporting.atomic import FolderInUse
+from flamefe.reporting.choice_table import choice_text
 from flamefe.reporting.document import result_schema
 from flamefe.reporting.files import check_folder, write_result
+from flamefe.reporting.fit_picture import draw_fit
+from flamefe.reporting.fit_summary import fit_text
 from flamefe.reporting.progress import progress_for
 from flamefe.reporting.summary import summary_rich, summary_text
 from flamefe.reporting.words import one_line
@@ -29,6 +35,8 @@ from flamefe.study.examples import example_names, example_path
 from flamefe.study.faults import CaseError
 from flamefe.study.parts import body_of, material_of
 from flamefe.study.run import run as run_case
+from flamefe.study.torches import torches_from, torches_of
+from flamefe.study.trial import fit_flame
 from flamefe.workpiece.standard import material, material_names
 
 OK, FAILED, FAULTY, STOPPED = 0, 1, 2, 130
@@ -40,6 +48,8 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe example NAME        copy one out, to change it
   flamefe check CASE          look for faults in a case file without running it
   flamefe run CASE            run a case file or a ready case, write a folder with the result
+  flamefe choose              which torch and speed heat a plate to a depth
+  flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
   flamefe materials           list the ready materials
   flamefe schema              print the JSON schema of a case file (or: schema result)
 
@@ -207,6 +217,88 @@ def schema(
         typer.echo(json.dumps(made, indent=2))
 
 
+@app.command(epilog=EXIT_CODES)
+def choose(
+    thickness_mm: Annotated[float, typer.Option(help="Of the plate, mm.")],
+    target_C: Annotated[float, typer.Option("--target-C", help="To be reached, C.")],
+    depth_mm: Annotated[float, typer.Option(help="How deep, mm below the heated face.")] = 0.0,
+    material_name: Annotated[
+        str, typer.Option("--material", help="A ready material (see: flamefe materials).")
+    ] = "S355",
+    limit_C: Annotated[
+        float | None,
+        typer.Option("--limit-C", help="For the surface, C.  [default: the material's own]"),
+    ] = None,
+    torch: Annotated[
+        list[str] | None,
+        typer.Option(help="fuel:litres an hour, once for each.  [default: acetylene of all sizes]"),
+    ] = None,
+    flames_of: Annotated[
+        str | None, typer.Option(metavar="CASE", help="Take the flames of a case instead.")
+    ] = None,
+    band_mm: Annotated[
+        list[float] | None, typer.Option(help="Width of a woven band, mm, once for each.")
+    ] = None,
+    fastest_mm_s: Annotated[float, typer.Option(help="Of the hand, mm/s.")] = 30.0,
+    both_faces: Annotated[bool, typer.Option("--both-faces", help="Heat both faces.")] = False,
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Tell which torch, pattern and speed bring a plate to a temperature at a depth."""
+    with _answering(show_traceback):
+        try:
+            metal = material(material_name)
+            plate = WidePlate(material=metal, thickness=1e-3 * thickness_mm, both_faces=both_faces)
+            wish = Wish(
+                target_C=target_C,
+                depth=1e-3 * depth_mm,
+                limit_C=metal.heating_limit_C if limit_C is None else limit_C,
+                fastest=1e-3 * fastest_mm_s,
+                bands=tuple(1e-3 * width for width in band_mm or [40.0]),
+            ).within(plate)
+            hand = torches_from(torch or []) if flames_of is None else None
+        except (OutOfRange, MaterialError) as error:
+            _refuse(str(error))
+        hand = hand or torches_of(_load(flames_of or "")[0].flames)
+        typer.echo(choice_text(choices(hand, plate, wish), plate, wish), nl=False)
+
+
+@app.command(epilog=EXIT_CODES)
+def fit(
+    case: CaseArgument,
+    readings: Annotated[Path, typer.Argument(help="Thermocouple readings of a trial (CSV).")],
+    hot_gas: Annotated[
+        bool,
+        typer.Option("--hot-gas", help="Fit film and gas temperature, not power and radius."),
+    ] = False,
+    picture: Annotated[
+        Path | None, typer.Option(help="PNG to draw: measured against simulated.")
+    ] = None,
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Fit the flame of a case to the thermocouples of a trial with one timed heat.
+
+    The CSV has the columns x_mm, y_mm, z_mm, time_s (since the torch was lit), temperature_C and,
+    if you like, thermocouple (a name) and deviation_K.
+    """
+    with _answering(show_traceback):
+        loaded, file = _load(case)
+        read = read_readings(readings)
+        progress = progress_for(Console(stderr=True))
+        try:
+            fitted = fit_flame(
+                loaded, read, model="hot gas" if hot_gas else None, progress=progress
+            )
+        except BaseException as problem:
+            progress.stop()
+            if isinstance(problem, CaseError):
+                raise _with_places(problem, file) from None
+            raise
+        progress.finish()
+        typer.echo(fit_text(fitted), nl=False)
+        if picture is not None:
+            typer.echo(f"Written to {draw_fit(fitted, picture)}")
+
+
 @app.command()
 def materials() -> None:
     """List the ready materials."""
@@ -248,7 +340,7 @@ def _with_places(error: CaseError, file: Path) -> CaseError:
     return CaseError(with_lines(error.faults, text, file.name))
 
 
-def _refuse(text: str) -> None:
+def _refuse(text: str) -> NoReturn:
     typer.echo(f"Error: {text}", err=True)
     raise typer.Exit(FAULTY)
 
@@ -276,7 +368,7 @@ def _told(error: Exception, traceback_shown: bool) -> int:
     if isinstance(error, CaseError):
         typer.echo(str(error), err=True)
         return FAULTY
-    if isinstance(error, FolderInUse):
+    if isinstance(error, FolderInUse | ReadingsError):
         typer.echo(f"Error: {error}", err=True)
         return FAULTY
     if isinstance(error, FlamefeError | OSError | MemoryError):

@@ -107,7 +107,7 @@ class Deposit:
             along = offset @ way
             side = np.cross(self.face.normals, way)
             across = np.einsum("ki,ki->k", offset, side)
-            shifts = _weave(float(width), self.flame.size)
+            shifts = weave_places(float(width), self.flame.size)
             for shift in shifts:
                 bath = self.flame.bath(along, across - shift)
                 part = 1.0 / (count * len(shifts))
@@ -137,7 +137,7 @@ class Deposit:
         return (self.flame.power or 0.0) * burning
 
 
-def _weave(width: float, size: float) -> Array:
+def weave_places(width: float, size: float) -> Array:
     """Places of a torch swung to and fro over a width, as often as it is there.
 
     A swinging hand is slowest where it turns, so the sides of the strip get more than its middle.

@@ -1,0 +1,1 @@
+"""Which heats to make: torches and patterns for a target."""
