@@ -17,68 +17,74 @@ Write a case, run it, read what remains::
     result = flamefe.run(case)
     print(flamefe.summary_text(result))
 
+Everything else that a case can hold stands in ``flamefe.study.case``.
+
 The tool advises; it never certifies: local codes and licensed practice decide.
 """
 
+from flamefe.heating.readings import read_readings
 from flamefe.reporting.files import write_result
 from flamefe.reporting.summary import summary_text
 from flamefe.rules.inputs import RuleInputs
 from flamefe.rules.registry import rules_for
 from flamefe.study.case import (
+    BandHeat,
     Bar,
     Case,
     CaseError,
     Clamp,
     Flame,
-    Force,
-    Guide,
-    InherentStrain,
+    HeldLine,
     LineHeat,
     Mesh,
     MeshFile,
+    OvalHeat,
     OwnMaterial,
     OwnWeight,
     Plate,
-    Points,
-    Pressure,
     Push,
+    RingHeat,
     Solve,
+    SpotField,
     SpotHeat,
     Surroundings,
-    Traction,
+    WedgeHeat,
 )
 from flamefe.study.casefile import dump_case, load_case
 from flamefe.study.result import RunResult
 from flamefe.study.run import run
+from flamefe.study.trial import fit_flame
 from flamefe.workpiece.standard import material
 
 __all__ = [
+    "BandHeat",
     "Bar",
     "Case",
     "CaseError",
     "Clamp",
     "Flame",
-    "Force",
-    "Guide",
-    "InherentStrain",
+    "HeldLine",
     "LineHeat",
     "Mesh",
     "MeshFile",
+    "OvalHeat",
     "OwnMaterial",
     "OwnWeight",
     "Plate",
-    "Points",
-    "Pressure",
     "Push",
+    "RingHeat",
     "RuleInputs",
     "RunResult",
     "Solve",
+    "SpotField",
     "SpotHeat",
     "Surroundings",
-    "Traction",
+    "WedgeHeat",
     "dump_case",
+    "fit_flame",
     "load_case",
     "material",
+    "read_readings",
     "rules_for",
     "run",
     "summary_text",

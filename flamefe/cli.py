@@ -202,6 +202,14 @@ def example(
         if target.exists():
             _refuse(f"{target} is there already; give another name with --to.")
         target.write_text(text, encoding="utf-8")
+        readings = source.with_suffix(".csv")
+        if readings.exists():
+            beside = target.with_suffix(".csv")
+            if beside.exists():
+                _refuse(f"{beside} is there already; give another name with --to.")
+            beside.write_text(readings.read_text(encoding="utf-8"), encoding="utf-8")
+            typer.echo(f"Written to {target} and {beside}. Fit its flame: flamefe fit {target}")
+            return
         typer.echo(f"Written to {target}. Run it: flamefe run {target}")
 
 
@@ -265,7 +273,12 @@ def choose(
 @app.command(epilog=EXIT_CODES)
 def fit(
     case: CaseArgument,
-    readings: Annotated[Path, typer.Argument(help="Thermocouple readings of a trial (CSV).")],
+    readings: Annotated[
+        Path | None,
+        typer.Argument(
+            help="Thermocouple readings of the trial (CSV).  [default: CSV of the case's name]"
+        ),
+    ] = None,
     hot_gas: Annotated[
         bool,
         typer.Option("--hot-gas", help="Fit film and gas temperature, not power and radius."),
@@ -282,7 +295,7 @@ def fit(
     """
     with _answering(show_traceback):
         loaded, file = _load(case)
-        read = read_readings(readings)
+        read = read_readings(readings or file.with_suffix(".csv"))
         progress = progress_for(Console(stderr=True))
         try:
             fitted = fit_flame(

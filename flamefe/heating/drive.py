@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.basics.errors import NotConverged
 from flamefe.heating.conduction import Conductor, HeatStep
 from flamefe.heating.deposit import Bathing
 from flamefe.heating.history import TorchLog
@@ -24,7 +25,7 @@ LEARNING, MOST_BIAS = 0.1, 60.0
 """How fast the trial's error is learnt, a step; and how much of it is believed, K."""
 RISE = 20.0
 """Largest rise of the reading in a step while the torch stands, K."""
-TRIES = 7
+TRIES, MOST_CUTS = 7, 6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -161,13 +162,8 @@ class _Torch:
         also: list[Exchange] = [bathing.film for bathing in bathings if bathing.film is not None]
         if drive.trailing is not None and speed > 0.0:
             also.append(drive.trailing.behind(poses[0]))
-        step = self.conductor.step(
-            now,
-            power=np.sum([bathing.powers for bathing in bathings], axis=0),
-            duration=duration,
-            guess=self.guess,
-            also=also,
-        )
+        power = np.sum([bathing.powers for bathing in bathings], axis=0)
+        step = self._stepped(now, power, duration, also)
         self.guess = step.temperature
         return _Try(
             speed=speed,
@@ -175,6 +171,27 @@ class _Torch:
             excess=self.reading(step.temperature, end) - drive.target,
             step=step,
             bathings=tuple(bathings),
+        )
+
+    def _stepped(
+        self, now: Array, power: Array, duration: float, also: list[Exchange], cuts: int = 0
+    ) -> HeatStep:
+        """One step, in two halves where it does not converge."""
+        guess = self.guess if cuts == 0 else None
+        try:
+            return self.conductor.step(now, power=power, duration=duration, guess=guess, also=also)
+        except NotConverged:
+            if cuts == MOST_CUTS:
+                raise
+        first = self._stepped(now, power, 0.5 * duration, also, cuts + 1)
+        second = self._stepped(first.temperature, power, 0.5 * duration, also, cuts + 1)
+        return replace(
+            second,
+            stored=first.stored + second.stored,
+            lost=first.lost + second.lost,
+            held=first.held + second.held,
+            exchanged=tuple(np.add(first.exchanged, second.exchanged).tolist()),
+            iterations=first.iterations + second.iterations,
         )
 
     def ahead(self, now: Array, run: float, speed: float) -> float:

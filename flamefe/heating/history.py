@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+STANDING = 5e-4
+"""A torch whose whole way is shorter than this stood, m."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class EnergyBalance:
@@ -52,6 +55,11 @@ class TorchLog:
     readings: tuple[float, ...] = ()
     target: float
     notes: tuple[str, ...] = ()
+
+    @property
+    def stood(self) -> bool:
+        """Whether the torch stood at one place until the target was reached."""
+        return bool(self.runs) and self.runs[-1] < STANDING
 
     def on_the_way(self) -> Array:
         """Readings while the torch moved, C."""

@@ -84,7 +84,7 @@ def standing(
         >>> plate = WidePlate(material=material("S355"), thickness=0.008)
         >>> found = standing(GaussianFlame(power=3000.0, radius=0.015), plate, longest=30.0,
         ...                  until=500.0, depth=0.0)
-        >>> bool(3.0 < found.reaches(500.0, 0.0) < 15.0)
+        >>> bool(2.0 < found.reaches(500.0, 0.0) < 8.0)
         True
     """
     if not (longest > 0.0 and 0.0 <= depth <= plate.thickness):

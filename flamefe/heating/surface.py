@@ -117,8 +117,16 @@ class GasFilm:
         return self.face.gather(self._film(at) * (at - self.gas))
 
     def slope(self, temperature: Array) -> csr_matrix:
-        """Derivative of the losses by nodal temperature at a fixed film, sparse (n, n) W/K."""
-        return self.face.conductance(self._film(self.face.values @ temperature))
+        """Derivative of the losses by nodal temperature, sparse (n, n) W/K.
+
+        Where a film falls so steeply that a hotter face loses less, 0 stands in.
+        """
+        at = self.face.values @ temperature
+        slope = self._film(at)
+        if self.by_surface is not None:
+            rising = self.coefficient * self.by_surface.slope(at)
+            slope = np.maximum(slope + rising * (at - self.gas), 0.0)
+        return self.face.conductance(slope)
 
     def _film(self, at: Array) -> Array:
         if self.by_surface is None:

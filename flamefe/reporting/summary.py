@@ -218,7 +218,9 @@ def _torch(log: TorchLog) -> Line:
     speeds = [1e3 * speed for speed in log.speeds if speed > 0.0]
     burned = sum(log.durations)
     words = f"{one_line(log.name)}: burned {number(burned, 3)} s"
-    if speeds:
+    if log.stood:
+        words += f", surface under it at the end {log.readings[-1]:.0f} C (target {log.target:g} C)"
+    elif speeds:
         words += (
             f", moved at {number(min(speeds), 2)} to {number(max(speeds), 2)} mm/s, surface under "
             f"it {read.min():.0f} to {read.max():.0f} C (target {log.target:g} C)"

@@ -25,8 +25,9 @@ NEAR_TARGET_C = 25.0
 """Metal this close to the target counts as having reached it, K."""
 SOFT_SHARE = 0.5
 """Metal counts as soft where its yield strength has fallen to this share of the cold one."""
-BESIDE = 0.5
-"""How far beside the torch's way the depth is looked at, by the flame's radius."""
+BESIDE = (0.1, 0.3, 0.6, 1.0)
+"""How far beside the torch's way the depth is looked at, by the flame's radius: no farther than
+the nearest nodes need."""
 SHALLOW = 0.25
 """Share of the thickness under which a target counts as reached on the surface only."""
 
@@ -189,9 +190,12 @@ class _Depths:
         columns = known[axis]
         if columns is None:
             return None
-        reach = BESIDE * radius_mm_of(case.flames[heat.flame]) * 1e-3
-        chosen = within(pattern_of(heat), reach, columns.places)
-        if not chosen.any():
+        radius = radius_mm_of(case.flames[heat.flame]) * 1e-3
+        for share in BESIDE:
+            chosen = within(pattern_of(heat), share * radius, columns.places)
+            if chosen.any():
+                break
+        else:
             return None
         return cls(
             columns=columns,

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flamefe.basics.errors import OutOfRange
+import flamefe.heating.drive as drive_module
+from flamefe.basics.errors import NotConverged, OutOfRange
 from flamefe.basics.table import Table
 from flamefe.heating.conduction import Conductor
 from flamefe.heating.deposit import Deposit
@@ -175,3 +176,28 @@ def test_probe_reads_a_linear_field_exactly(plate):
     read = probe.at(field, places)
     assert read[:2] == pytest.approx([20 + 123.4 - 22.8, 20 - 50.0])
     assert np.isnan(read[2])
+
+
+def test_a_step_that_fails_is_taken_in_halves(monkeypatch):
+    """The balance of the whole is kept however often a step must be cut."""
+    mesh = box_mesh(np.linspace(0, 0.1, 6), np.linspace(0, 0.08, 5), [0.0, 0.008])
+    body = Body(mesh=mesh, materials=(material("S355"),))
+    conductor = Conductor(body)
+    whole = Conductor.step
+    longest = 0.3
+
+    def stubborn(self, temperature, **given):
+        if given["duration"] > longest:
+            raise NotConverged("too long", [])
+        return whole(self, temperature, **given)
+
+    monkeypatch.setattr(Conductor, "step", stubborn)
+    now = np.full(body.points.shape[0], 20.0)
+    power = np.full_like(now, 2.0)
+    torch = object.__new__(drive_module._Torch)
+    torch.conductor, torch.guess = conductor, None
+    step = torch._stepped(now, power, 1.0, [])
+    assert step.stored == pytest.approx(power.sum() * 1.0, rel=1e-4)
+    longest = 1e-3
+    with pytest.raises(NotConverged):
+        torch._stepped(now, power, 1.0, [])

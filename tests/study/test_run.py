@@ -9,7 +9,18 @@ import pytest
 import flamefe
 from flamefe.outcome.measure import find_measure
 from flamefe.straining.restraint import RestraintError
-from flamefe.study.case import Case, Flame, Limits, LineHeat, Mesh, Plate, SpotHeat
+from flamefe.study.case import (
+    Case,
+    Flame,
+    Force,
+    Guide,
+    InherentStrain,
+    Limits,
+    LineHeat,
+    Mesh,
+    Plate,
+    SpotHeat,
+)
 from flamefe.study.run import run
 from flamefe.workpiece.mesh import plate_mesh
 from flamefe.workpiece.meshfile import to_meshio_order
@@ -115,7 +126,7 @@ def test_released_clamp_lets_go_and_leaves_another_shape():
 def test_loose_supports_are_refused_before_solving(monkeypatch):
     monkeypatch.setattr("flamefe.study.run.heat_along", lambda *a, **k: pytest.fail("solved"))
     with pytest.raises(RestraintError, match="free to move"):
-        run(small_case(supports=[flamefe.Guide(face="bottom")]))
+        run(small_case(supports=[Guide(face="bottom")]))
 
 
 def test_push_bends_the_part_elastically_and_springs_back():
@@ -158,9 +169,7 @@ def test_box_of_inherent_strain_bends_as_plane_sections_say():
         heats=[],
         flames={},
         inherent_strain=[
-            flamefe.InherentStrain(
-                from_mm=[60, 0, 5], to_mm=[140, 20, 10], strain=[shrink, 0, 0, 0, 0, 0]
-            )
+            InherentStrain(from_mm=[60, 0, 5], to_mm=[140, 20, 10], strain=[shrink, 0, 0, 0, 0, 0])
         ],
         solve=flamefe.Solve(geometry="small", tolerance=1e-6),
     )
@@ -332,7 +341,7 @@ def test_release_after_cooling_works_without_heats():
 
 
 def test_loads_without_supports_and_far_points_are_said():
-    force = flamefe.Force(at_mm=[103, 20, 4], force_N=[0, 0, -10])
+    force = Force(at_mm=[103, 20, 4], force_N=[0, 0, -10])
     case = small_case(
         workpiece=BENT, mesh=Mesh(size_at_heat_mm=10, size_away_mm=10, layers=2), heats=[],
         flames={}, loads=[force],
