@@ -150,7 +150,7 @@ def test_errors_are_short_unless_the_traceback_is_asked_for(small, monkeypatch):
     def fails(*_, **__):
         raise NotConverged("The increment at 3 s did not converge; make the mesh finer.")
 
-    monkeypatch.setattr(cli, "run_case", fails)
+    monkeypatch.setattr("flamefe.cli.cases.run_case", fails)
     told = call("run", small)
     assert told.exit_code == cli.FAILED
     assert told.output.splitlines() == [
@@ -166,7 +166,7 @@ def test_an_unexpected_error_says_how_to_see_more(small, monkeypatch):
     def fails(*_, **__):
         raise ZeroDivisionError("oops")
 
-    monkeypatch.setattr(cli, "run_case", fails)
+    monkeypatch.setattr("flamefe.cli.cases.run_case", fails)
     told = call("run", small)
     assert told.exit_code == cli.FAILED
     assert told.output == (

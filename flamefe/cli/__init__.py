@@ -1,0 +1,22 @@
+"""The command line: run, check, compare, choose, fit."""
+
+from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
+from flamefe.cli.cases import check, example, list_examples, run, schema
+from flamefe.cli.torch import choose, fit, materials
+
+__all__ = [
+    "FAILED",
+    "FAULTY",
+    "OK",
+    "STOPPED",
+    "app",
+    "check",
+    "choose",
+    "example",
+    "fit",
+    "list_examples",
+    "main",
+    "materials",
+    "run",
+    "schema",
+]
