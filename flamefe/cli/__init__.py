@@ -2,6 +2,7 @@
 
 from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
 from flamefe.cli.cases import check, example, list_examples, run, schema
+from flamefe.cli.comparing import compare
 from flamefe.cli.torch import choose, fit, materials
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "app",
     "check",
     "choose",
+    "compare",
     "example",
     "fit",
     "list_examples",

@@ -1,0 +1,120 @@
+"""A comparison of variants as one picture: a panel a quantity, a bar a variant."""
+
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flamefe.reporting.comparison import ADVICE, shown_measures
+from flamefe.reporting.words import number, one_line
+from flamefe.study.compare import Row
+
+INK, PALE, HOT = "#202020", "#8a8a8a", "#b2182b"
+BAR, OTHER = "#2b5c8a", "#c8b35a"
+MOST_ROWS = 40
+
+
+def draw_comparison(
+    title: str, rows: Sequence[Row], file: str | Path, *, measures: Sequence[str] = ()
+) -> Path:
+    """Draw the variants' distortion, peak temperature and holding force side by side.
+
+    Failed variants keep their line, with the reason in place of a bar.
+
+    Args:
+        title: of the base case.
+        rows: what was compared; the first 40 are drawn.
+        file: PNG or SVG to write.
+        measures: names to draw; none: the most telling ones.
+
+    Returns:
+        The file.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    drawn = list(rows[:MOST_ROWS])
+    names = shown_measures(rows, measures)
+    units = {m.name: m.unit for row in rows for m in row.measures}
+    signs = {m.name: _sign(m.meaning) for row in rows for m in row.measures}
+    panels: list[tuple[str, str, list[float | None]]] = [
+        (f"{name} ({units[name]})", signs[name], [row.value(name) for row in drawn])
+        for name in names
+    ]
+    panels.append(("peak temperature (°C)", "", [row.peak_C for row in drawn]))
+    if any((row.holding_kN or 0.0) > 1e-3 for row in drawn):
+        panels.append(("largest holding force (kN)", "", [row.holding_kN for row in drawn]))
+    height = 2.7 + 0.42 * len(drawn)
+    figure = Figure(figsize=(14.0, height), dpi=100, facecolor="white")
+    FigureCanvasAgg(figure)
+    grid = figure.add_gridspec(
+        1, len(panels), left=0.2, right=0.985, top=1.0 - 1.3 / height, bottom=1.0 / height,
+        wspace=0.2,
+    )  # fmt: skip
+    for number_, (head, sign, values) in enumerate(panels):
+        axes = figure.add_subplot(grid[0, number_])
+        _panel(axes, head, sign, values, drawn, first=number_ == 0)
+    figure.text(
+        0.02, 1.0 - 0.42 / height, f"Comparison: {one_line(title)}", fontsize=17, weight="bold",
+        color=INK, parse_math=False,
+    )  # fmt: skip
+    figure.text(0.02, 0.22 / height, ADVICE, fontsize=10, color=PALE, parse_math=False)
+    path = Path(file)
+    figure.savefig(path, dpi=100)
+    return path
+
+
+def _panel(
+    axes: Any,
+    head: str,
+    sign: str,
+    values: list[float | None],
+    rows: Sequence[Row],
+    *,
+    first: bool,
+) -> None:
+    from matplotlib.ticker import MaxNLocator
+
+    places = np.arange(len(rows))[::-1]
+    known = [value for value in values if value is not None]
+    widest = max((abs(value) for value in known), default=1.0) or 1.0
+    for place, value, row in zip(places, values, rows, strict=True):
+        if value is None:
+            if first:
+                words = one_line(f"failed: {row.failed}" if row.failed else "not told", 120)
+                axes.text(0.0, place, f" {words}", va="center", fontsize=9, color=HOT)
+            continue
+        hot = head.startswith("peak") and row.too_hot
+        axes.barh(place, value, height=0.62, color=HOT if hot else BAR, hatch="//" if hot else "",
+                  edgecolor="white")  # fmt: skip
+        axes.text(
+            value + (0.02 if value >= 0 else -0.02) * widest, place, number(value, 3),
+            va="center", ha="left" if value >= 0 else "right", fontsize=10, color=INK, zorder=4,
+            bbox={"fc": "white", "ec": "none", "pad": 0.8},
+        )  # fmt: skip
+    if head.startswith("peak"):
+        limits = {row.limit_C for row in rows if row.limit_C is not None}
+        for limit in limits if len(limits) == 1 else ():
+            axes.axvline(limit, color=INK, lw=1.2, ls="--")
+            axes.text(limit, len(rows) - 0.45, f"limit {limit:g}", fontsize=9, ha="center")
+    low, high = min([0.0, *known]), max([0.0, *known])
+    room = 0.28 * max(high - low, 1e-12)
+    axes.set_xlim(low - (room if low < 0 else 0.0), high + (room if high > 0 else 0.0) + 1e-12)
+    axes.set_ylim(-0.6, len(rows) - 0.2)
+    axes.axvline(0.0, color=INK, lw=0.9)
+    axes.set_title("\n".join(textwrap.wrap(head, 24)), fontsize=11, color=INK, loc="left")
+    axes.set_xlabel("\n".join(textwrap.wrap(one_line(sign, 80), 30)), fontsize=9, color=PALE)
+    axes.xaxis.set_major_locator(MaxNLocator(3))
+    axes.set_yticks(places, [one_line(row.name, 34) for row in rows] if first else [])
+    axes.tick_params(labelsize=10, length=0)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+
+
+def _sign(meaning: str) -> str:
+    for part in meaning.split("; "):
+        if part.startswith("positive "):
+            return "+: " + part.removeprefix("positive when the ").removeprefix("positive when ")
+    return ""
