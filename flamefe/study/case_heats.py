@@ -27,6 +27,7 @@ SPEED = "Speed of the flame along its path, mm/s."
 TARGET = "Temperature at which the hottest place under the torch is held, C."
 UNTIL = "The flame burns until the surface under it has reached this, C."
 FASTEST = "Greatest speed of the hand, mm/s."
+SLOWEST = "Least speed of the hand, mm/s; slower than this it stands."
 DWELL = "Longest stand before the torch moves on without the target, s."
 
 
@@ -166,6 +167,7 @@ class HeldLine:
         manner: "hold" (the speed keeps the target) or "dwell" (stand until the target is
             reached, then advance).
         advance_mm: between stands, mm, 1 to 500; with "dwell" alone.
+        slowest_mm_s: least speed, mm/s; slower than this the torch stands.
         fastest_mm_s: greatest speed, mm/s, 0.1 to 200.
         longest_dwell_s: longest stand before the torch moves on without the target, s.
         water: a spray that trails the torch; None: none.
@@ -195,6 +197,7 @@ class HeldLine:
         Literal["hold", "dwell"], Field(description="Hold the target moving, or stand and advance.")
     ] = "hold"
     advance_mm: Annotated[Number, Field(ge=1, le=500, description="Between stands, mm.")] = 10.0
+    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
     fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
     longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
     water: Annotated[Water | None, Field(description=WATER)] = None
@@ -223,6 +226,7 @@ class WedgeHeat:
         base_mm: middle of the base, mm.
         angle_deg: opening of the wedge, degrees, 5 to 90.
         target_C: hottest place under the torch, C, 100 to 1400.
+        slowest_mm_s: least speed of the front, mm/s; slower than this the torch stands.
         fastest_mm_s: greatest speed of the front, mm/s, 0.1 to 200.
         longest_dwell_s: longest stand before the front moves on without the target, s.
         water: a spray that trails the torch; None: none.
@@ -251,6 +255,7 @@ class WedgeHeat:
     ]
     angle_deg: Annotated[Number, Field(ge=5, le=90, description="Opening of the wedge, degrees.")]
     target_C: Annotated[Number, Field(ge=100, le=1400, description=TARGET)]
+    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
     fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
     longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
     water: Annotated[Water | None, Field(description=WATER)] = None

@@ -13,6 +13,7 @@ from flamefe.study.case_heats import (
     FASTEST,
     FLAME,
     NAME,
+    SLOWEST,
     SPEED,
     TARGET,
     UNTIL,
@@ -105,7 +106,7 @@ class BandHeat:
         alternate: every other pass runs back; else all run the same way.
         speed_mm_s: along the band or a pass, mm/s, 0.05 to 200; or give target_C.
         target_C: hottest place under the torch, C, 100 to 1400.
-        fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
+        slowest_mm_s, fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
         water: a spray that trails the torch; None: none.
         cool_to_C, cycle: as of a line.
 
@@ -133,6 +134,7 @@ class BandHeat:
     alternate: Annotated[bool, Field(description="Every other pass runs back.")] = True
     speed_mm_s: Annotated[Number | None, Field(ge=0.05, le=200, description=_SPEED_OR)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
+    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
     fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
     longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
     water: Annotated[Water | None, Field(description=WATER)] = None
@@ -155,7 +157,7 @@ class OvalHeat:
         width_mm: in the middle, mm, 1 to 2000, no more than its length.
         speed_mm_s: along its long axis, mm/s, 0.05 to 200; or give target_C.
         target_C: hottest place under the torch, C, 100 to 1400.
-        fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
+        slowest_mm_s, fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
         cool_to_C, cycle: as of a line.
 
     Raises:
@@ -177,6 +179,7 @@ class OvalHeat:
     width_mm: Annotated[Number, Field(ge=1, le=2000, description="Width in the middle, mm.")]
     speed_mm_s: Annotated[Number | None, Field(ge=0.05, le=200, description=_SPEED_OR)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
+    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
     fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
     longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
     cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
@@ -199,7 +202,7 @@ class RingHeat:
         back: the other way round.
         speed_mm_s: mm/s, 0.1 to 200; or give target_C.
         target_C: hottest place under the torch, C, 100 to 1400.
-        fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
+        slowest_mm_s, fastest_mm_s, longest_dwell_s: the operator's limits; with target_C alone.
         water: a spray that trails the torch; None: none.
         cool_to_C, cycle: as of a line.
 
@@ -225,6 +228,7 @@ class RingHeat:
     back: Annotated[bool, Field(description="The other way round.")] = False
     speed_mm_s: Annotated[Number | None, Field(ge=0.1, le=200, description=SPEED)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
+    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
     fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
     longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
     water: Annotated[Water | None, Field(description=WATER)] = None

@@ -23,6 +23,7 @@ def heat_faults(draft: Draft) -> list[Fault]:
     return [
         *_flames(draft),
         *_driven_by_one(draft),
+        *_hand(draft),
         *_possible(draft),
         *_both_faces(draft),
         *_water(draft),
@@ -53,6 +54,19 @@ def _driven_by_one(draft: Draft) -> Iterator[Fault]:
                 allowed=f"{clock} or target_C",
                 advice="Give one of them: by the clock, or by the temperature under the torch.",
             )
+
+
+def _hand(draft: Draft) -> Iterator[Fault]:
+    """A least speed that is not below the greatest."""
+    for i, heat in enumerate(draft["heats"] or ()):
+        slow, fast = heat.get("slowest_mm_s"), heat.get("fastest_mm_s")
+        if slow is not None and fast is not None and slow >= fast:
+            yield Fault(
+                path=("heats", i, "slowest_mm_s"),
+                given=f"{slow:g} mm/s, not below the greatest speed of {fast:g}",
+                allowed=f"below {fast:g} mm/s",
+                advice="Give the limits of the hand.",
+            )  # fmt: skip
 
 
 def _possible(draft: Draft) -> Iterator[Fault]:

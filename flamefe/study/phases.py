@@ -130,6 +130,7 @@ class _Torch:
             ),
             probes=tuple(self.probes),
             target=target,
+            slowest=getattr(heat, "slowest_mm_s", 0.0) * MM,
             fastest=getattr(heat, "fastest_mm_s", 20.0) * MM,
             longest_dwell=getattr(heat, "longest_dwell_s", 120.0),
             mode=mode,

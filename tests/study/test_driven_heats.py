@@ -1,6 +1,7 @@
 """Heats driven by temperature in a case: held lines and wedges."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -155,3 +156,18 @@ def test_wedges_that_can_not_be_are_faults(change, place):
     with pytest.raises(CaseError) as caught:
         bar_case(heats=[WedgeHeat(**given)])
     assert any(place in fault.path for fault in caught.value.faults)
+
+
+def test_the_hand_has_a_least_speed():
+    """Below its least speed the torch stands, so it moves at that speed or more."""
+    line = HeldLine(
+        flame="torch", face="top", path_mm=[[40, 30], [120, 30]], target_C=500, slowest_mm_s=3,
+        fastest_mm_s=12,
+    )  # fmt: skip
+    (log,) = run(bar_case(heats=[line])).heat.logs
+    moving = [speed for speed in log.speeds if speed > 0]
+    assert min(moving) > 0.0029
+    assert max(moving) < 0.0121
+    assert any(speed == 0 for speed in log.speeds)
+    with pytest.raises(CaseError, match="not below the greatest speed of 2"):
+        bar_case(heats=[replace(line, fastest_mm_s=2)])
