@@ -90,6 +90,8 @@ class BeamFaces:
         here = self.maps[face]
         if here.period is not None:
             return self._across_tube(face, here.period)
+        if isinstance(here, RolledFace) and here.bends:
+            return None
         _, (first, last) = here.span
         nudge = NUDGE * (last - first)
         low = min(max(low - nudge, first + nudge), last - 2.0 * nudge)

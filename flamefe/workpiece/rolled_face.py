@@ -215,6 +215,11 @@ class RolledFace:
         piece = np.clip(np.searchsorted(self.starts, where, side="right") - 1, 0, None)
         return piece, (where - self.starts[piece]) / self._lengths[piece]
 
+    @property
+    def bends(self) -> bool:
+        """Whether the face is anything but one flat plane."""
+        return self.period is not None or bool(self._corners().size)
+
     def _corners(self) -> Array:
         """v at which the outline turns, rising."""
         way = (self.pieces[:, 1] - self.pieces[:, 0]) / self._lengths[:, None]
