@@ -116,6 +116,6 @@ def laid_out(
         layers = min(max(FEWEST_LAYERS, math.ceil(thickest / fine_mm - 1e-9)), MOST_LAYERS)
     across = min(coarse_mm, max(fine_mm, max(size_mm[1:]) / EDGES_ACROSS))
     section = section_of(
-        values, size=MM * across, layers=layers, fine={part: MM * fine_mm for part in sorted(parts)}
+        values, size=MM * across, layers=layers, fine=dict.fromkeys(sorted(parts), MM * fine_mm)
     )
     return BeamLayout(section=section, stations=stations, layers=layers)

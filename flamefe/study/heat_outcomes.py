@@ -11,7 +11,7 @@ from flamefe.heating.nozzle import GasUse
 from flamefe.heating.overlap import within
 from flamefe.heating.pattern import Dimension
 from flamefe.outcome.columns import Columns, depth_reached
-from flamefe.study.case import AnyHeat, Case, MeshFile
+from flamefe.study.case import AnyHeat, Bar, Case, Plate
 from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, target_of
 from flamefe.study.phases import heat_name
@@ -182,7 +182,7 @@ class _Depths:
     def of(
         cls, case: Case, body: Body, heat: AnyHeat, known: dict[int, Columns | None]
     ) -> "_Depths | None":
-        if isinstance(case.workpiece, MeshFile):
+        if not isinstance(case.workpiece, Plate | Bar):
             return None
         axis, side = FACE_SIDES[heat.face]
         if axis not in known:

@@ -23,7 +23,7 @@ from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.restraint import Load, Support, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.study.air_round import coolings_of
-from flamefe.study.case import Case, MeshFile
+from flamefe.study.case import Bar, Case, Plate
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
 from flamefe.study.measuring import measures_of, rules_beside
@@ -260,7 +260,8 @@ def _cycles(
     stops = [*[i + 1 for i in heat.cold], len(heat.times)]
     result = []
     practice = practice_for(material.family)
-    columns = None if isinstance(case.workpiece, MeshFile) else Columns.of(body.points, 2)
+    flat = isinstance(case.workpiece, Plate | Bar)
+    columns = Columns.of(body.points, 2) if flat else None
     for number, end in enumerate(strain.ends, start=1):
         chosen = slice(starts[number - 1], stops[number - 1])
         part = heat.times[chosen], heat.temperatures[chosen]

@@ -1,6 +1,7 @@
 """Faces of beams rolled out flat: station along the beam, length along the section's outline."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -194,7 +195,7 @@ class RolledFace:
         points = points_of(uv)
         corners = self._corners()
         result = [points[:1]]
-        for before, after in zip(points[:-1], points[1:], strict=True):
+        for before, after in pairwise(points):
             low, high = sorted((before[1], after[1]))
             inner = corners
             if self.period is not None:
