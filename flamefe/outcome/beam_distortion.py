@@ -26,7 +26,7 @@ class _Stations:
         shares: (ns,) place along the length, 0 to 1.
         centroids: (ns, 3) m, after distortion.
         normals: (ns, 3), of planes fitted to the sections.
-        turns: (2, 3, 3), rotation of the first and the last section.
+        turns: rotation (3, 3) of the first and of the last section.
         warped: (ns,) m, largest distance of a section's nodes from where the section, moved
             without a change of shape, would have them.
         length: before distortion, m.
@@ -35,7 +35,7 @@ class _Stations:
     shares: Array
     centroids: Array
     normals: Array
-    turns: Array
+    turns: tuple[Array, Array]
     warped: Array
     length: float
 
@@ -66,7 +66,7 @@ class _Stations:
             shares=np.array(shares),
             centroids=np.array(centroids),
             normals=np.array([turn @ ALONG for turn in turns]),
-            turns=np.array([turns[0], turns[-1]]),
+            turns=(turns[0], turns[-1]),
             warped=np.array(warped),
             length=length,
         )
@@ -201,7 +201,7 @@ def beam_measures(
         ),
         Measure(
             name="twist",
-            value=float(np.degrees(_twist(sections.turns[0], sections.turns[1], axis[-1] - axis[0]))),
+            value=float(np.degrees(_twist(*sections.turns, axis))),
             unit="deg",
             meaning="turn of the end's section against the start's about the axis; positive "
             "right-handed about +x (from +y towards +z)",
@@ -229,6 +229,6 @@ def _turn(before: Array, after: Array, weights: Array) -> Array:
     return np.asarray((left * mirror) @ right)
 
 
-def _twist(start: Array, end: Array, chord: Array) -> float:
-    """Turn from one rotation to another about the chord, rad, right-handed."""
-    return signed_angle(start @ TO_SIDE, end @ TO_SIDE, chord)
+def _twist(start: Array, end: Array, axis: Array) -> float:
+    """Turn from one rotation to another about the chord of an axis, rad, right-handed."""
+    return signed_angle(start @ TO_SIDE, end @ TO_SIDE, axis[-1] - axis[0])

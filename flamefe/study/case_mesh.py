@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from flamefe.basics.errors import MeshError, OutOfRange
@@ -45,7 +45,7 @@ class MeshPlan:
     reach_mm: float
     layers: int
     nodes: int
-    beam: BeamLayout | None = None
+    beam: BeamLayout | None = field(default=None, repr=False)
 
 
 def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:

@@ -110,7 +110,8 @@ class RolledFace:
             turning = loop_area(run[:, 0])  # above 0: an outside, counter-clockwise already
             if turning < 0.0:
                 run = run[::-1, ::-1]
-            lowest = np.lexsort((np.abs(run[:, 0, 0] - run[:, 0, 0].mean()), _grained(run[:, 0, 1])))
+            y, z = run[:, 0].T
+            lowest = np.lexsort((np.abs(y - y.mean()), _grained(z)))
             run = np.roll(run, -int(lowest[0]), axis=0)
             lengths = np.linalg.norm(run[:, 1] - run[:, 0], axis=1)
             return cls(
@@ -163,7 +164,8 @@ class RolledFace:
         """Outward unit normals (k, 3) at points (k, 2) m of the face."""
         piece, _ = self._found(points_of(uv)[:, 1])
         way = (self.pieces[piece, 1] - self.pieces[piece, 0]) / self._lengths[piece][:, None]
-        return np.column_stack((np.zeros(len(way)), -self.handed * way[:, 1], self.handed * way[:, 0]))
+        across = self.handed * way
+        return np.column_stack((np.zeros(len(way)), -across[:, 1], across[:, 0]))
 
     def back(self, places: ArrayLike) -> Array:
         """Points of the face (k, 2) m nearest to places in space (k, 3) m."""
