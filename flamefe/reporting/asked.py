@@ -2,6 +2,8 @@
 
 from itertools import groupby
 
+import numpy as np
+
 from flamefe.reporting.words import number, one_line
 from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case import (
@@ -32,7 +34,7 @@ KINDS = {"mesh file": "part from a mesh file"}
 def asked_lines(result: RunResult) -> list[str]:
     """Tell part, heats, holding and loads of a case, a line each."""
     case = result.case
-    size = 1e3 * (result.mesh.p.max(axis=1) - result.mesh.p.min(axis=1))
+    size = extent_mm_of(result)
     lines = [
         f"{_kind(case.workpiece)} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
         f"{one_line(result.material.name)}; air at {case.surroundings.ambient_C:g} C; "
@@ -49,6 +51,15 @@ def asked_lines(result: RunResult) -> list[str]:
     lines += [flame_words(name, case.flames[name]) for name in used]
     lines.append(_holding_words(result))
     return lines
+
+
+def extent_mm_of(result: RunResult) -> tuple[float, float, float]:
+    """Extent of the part along x, y and z, mm, as it was given; of a mesh file as it is meshed."""
+    piece = result.case.workpiece
+    if not isinstance(piece, MeshFile):
+        return piece.size_mm
+    x, y, z = (float(side) for side in 1e3 * np.ptp(result.mesh.p, axis=1))
+    return x, y, z
 
 
 def _kind(piece: AnyWorkpiece) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from flamefe.outcome.rigid import without_rigid_motion
+from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
@@ -346,7 +347,7 @@ def _cut_words(focus: tuple[Array, Array] | None) -> str:
 
 
 def _part_words(result: RunResult) -> str:
-    size = TO_MM * np.ptp(result.mesh.p, axis=1)
+    size = extent_mm_of(result)
     return f"{size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, {result.material.name}"
 
 
