@@ -103,7 +103,7 @@ class Deposit:
         film, gas = np.zeros_like(flux), np.zeros_like(flux)
         count = len(pose.place)
         for place, way, width in zip(pose.place, pose.way, pose.width, strict=True):
-            offset = self.face.points - place
+            offset = self.face.offsets(place)
             along = offset @ way
             side = np.cross(self.face.normals, way)
             across = np.einsum("ki,ki->k", offset, side)

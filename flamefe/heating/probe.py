@@ -9,22 +9,27 @@ from skfem import MeshHex
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.heating.path import Pose
+from flamefe.workpiece.face_map import FaceMap
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+SEAM = 0.3
+"""Share of a closed face's circumference that is read across its seam."""
 BEHIND, AHEAD = -0.5, 0.5
 """The stretch under the torch that is read, by the flame's size along its way."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FaceProbe:
-    """Temperatures at any place of a flat face, linear between its nodes.
+    """Temperatures at any place of a flat, or flatly rolled out, face, linear between its nodes.
 
     Args:
         nodes: (m,) nodes of the face.
         origin: (3,) m, a place on it.
         axes: (2, 3) unit vectors in it.
+        points: (m, 3) m, where the nodes lie.
+        face: the face, where the points are those of it rolled out; None: places are in space.
     """
 
     nodes: IntArray
@@ -32,6 +37,7 @@ class FaceProbe:
     axes: Array
     _triangles: Delaunay = field(init=False, repr=False)
     points: Array
+    face: FaceMap | None = None
 
     def __post_init__(self) -> None:
         flat = (self.points - self.origin) @ self.axes.T
@@ -63,12 +69,55 @@ class FaceProbe:
             )
         return cls(nodes=nodes, origin=origin, axes=axes[:2], points=points)
 
+    @classmethod
+    def rolled_out(cls, mesh: MeshHex, facets: IntArray, face: FaceMap) -> "FaceProbe":
+        """Probe of a face, flat or curved, rolled out flat: places are its u, v and 0.
+
+        Args:
+            mesh: the mesh, m.
+            facets: that make up the face (indices).
+            face: where they lie.
+
+        Example:
+            >>> from flamefe.workpiece.extrude import extruded
+            >>> from flamefe.workpiece.rolled_face import RolledFace
+            >>> from flamefe.workpiece.section_shapes import round_tube
+            >>> mesh = extruded(
+            ...     round_tube(outer_diameter=0.1, thickness=0.01, size=0.01), [0.0, 0.5, 1.0]
+            ... ).mesh
+            >>> wall = RolledFace.of_mesh(mesh, mesh.boundaries["outside"])
+            >>> probe = FaceProbe.rolled_out(mesh, mesh.boundaries["outside"], wall)
+            >>> top = np.array([[0.3, 0.5 * wall.period, 0.0]])
+            >>> round(float(probe.at(mesh.p[2], top)[0]), 3)    # its height z, m
+            0.1
+        """
+        nodes = np.unique(mesh.facets[:, np.asarray(facets)])
+        flat = face.back(mesh.p[:, nodes].T)
+        if face.period is not None:  # once more on both sides of the seam
+            margin = SEAM * face.period
+            before, after = flat[:, 1] > face.period - margin, flat[:, 1] < margin
+            shift = np.array([0.0, face.period])
+            flat = np.concatenate((flat, flat[before] - shift, flat[after] + shift))
+            nodes = np.concatenate((nodes, nodes[before], nodes[after]))
+        return cls(
+            nodes=nodes,
+            origin=np.zeros(3),
+            axes=np.array([[1.0, 0.0, 0.0], [0.0, face.handed, 0.0]]),
+            points=np.column_stack((flat, np.zeros(len(flat)))),
+            face=face,
+        )
+
     def at(self, temperature: Array, places: Array) -> Array:
         """Nodal temperatures (n,) C read at places (k, 3) m; NaN off the face."""
+        if self.face is not None and self.face.period is not None:
+            places = places.copy()
+            places[:, 1] = np.mod(places[:, 1], self.face.period)
         flat = (places - self.origin) @ self.axes.T
         # a hair inside, so that places on an edge are not lost to rounding
         simplex = self._triangles.find_simplex(flat, tol=1e-9)
         inside = simplex >= 0
+        if self.face is not None:
+            inside &= self.face.holds(places[:, :2])
         result = np.full(len(places), np.nan)
         chosen = simplex[inside]
         transform = self._triangles.transform[chosen]

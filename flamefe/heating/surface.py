@@ -1,6 +1,6 @@
 """Faces of the part as heat sees them: quadrature points, and what they lose to the air."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -10,6 +10,7 @@ from skfem import ElementHex1, FacetBasis, MeshHex
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.basics.table import Table
+from flamefe.workpiece.face_map import FaceMap
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -30,6 +31,8 @@ class FacePoints:
         areas: (k,) m2 that each point stands for.
         values: sparse (k, n), from nodal values to points.
         normals: (k, 3), outward.
+        period: length after which the second coordinate comes round to the same place, m; None:
+            never. Of a face that was rolled out.
     """
 
     nodes: int
@@ -37,6 +40,7 @@ class FacePoints:
     areas: Array
     normals: Array
     values: csr_matrix
+    period: float | None = None
     _back: csr_matrix = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -72,6 +76,39 @@ class FacePoints:
             ),
             values=values,
         )
+
+    def rolled_out(self, face: FaceMap) -> "FacePoints":
+        """The same points on the face rolled out flat: u, v and 0 for x, y and z.
+
+        A torch whose way is given in these coordinates then follows the face, and its flame spreads
+        along it, on a curved face too, and heats no other side of the part.
+
+        Args:
+            face: the face that the points lie on.
+
+        Example:
+            >>> from flamefe.workpiece.extrude import extruded
+            >>> from flamefe.workpiece.rolled_face import RolledFace
+            >>> from flamefe.workpiece.section_shapes import round_tube
+            >>> mesh = extruded(
+            ...     round_tube(outer_diameter=0.1, thickness=0.01, size=0.02), [0.0, 0.5, 1.0]
+            ... ).mesh
+            >>> outside = mesh.boundaries["outside"]
+            >>> wall = RolledFace.of_mesh(mesh, outside)
+            >>> flat = FacePoints.of(mesh, outside).rolled_out(wall)
+            >>> float(abs(flat.points[:, 2]).max()), bool(flat.points[:, 1].max() < wall.period)
+            (0.0, True)
+        """
+        flat = np.column_stack((face.back(self.points), np.zeros(len(self.points))))
+        normals = np.tile([0.0, 0.0, face.handed], (len(flat), 1))
+        return replace(self, points=flat, normals=normals, period=face.period)
+
+    def offsets(self, place: Array) -> Array:
+        """Way from a place (3,) m to each point, the short way round on a closed face, (k, 3) m."""
+        offset = self.points - place
+        if self.period is not None:
+            offset[:, 1] -= self.period * np.round(offset[:, 1] / self.period)
+        return np.asarray(offset)
 
     def gather(self, flux: Array) -> Array:
         """Nodal powers (n,) W of a flux (k,) W/m2 at the points."""

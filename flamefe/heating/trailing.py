@@ -44,7 +44,7 @@ class Trailing:
         """What the spray does, mean over the torch's poses."""
         share = np.zeros(self.face.areas.shape)
         for place, way in zip(pose.place, pose.way, strict=True):
-            offset = self.face.points - (place - self.distance * way)
+            offset = self.face.offsets(place - self.distance * way)
             squared = np.einsum("ki,ki->k", offset, offset)
             share += np.exp(-squared / self.radius**2) / len(pose.place)
         return GasFilm(

@@ -2,12 +2,18 @@
 
 from itertools import groupby
 
+import numpy as np
+
 from flamefe.reporting.words import number, one_line
+from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case import (
     AnyHeat,
+    Bar,
     Flame,
     HeldLine,
     LineHeat,
+    MeshFile,
+    Plate,
     SpotField,
     SpotHeat,
     WedgeHeat,
@@ -17,19 +23,20 @@ from flamefe.study.case import (
 )
 from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, speed_of, target_of
+from flamefe.study.laying import AnyWorkpiece
 from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import FACE_SIDES
 
 MOST_HEATS_TOLD = 6
-KINDS = {"plate": "plate", "bar": "bar", "mesh file": "part from a mesh file"}
+KINDS = {"mesh file": "part from a mesh file"}
 
 
 def asked_lines(result: RunResult) -> list[str]:
     """Tell part, heats, holding and loads of a case, a line each."""
     case = result.case
-    size = 1e3 * (result.mesh.p.max(axis=1) - result.mesh.p.min(axis=1))
+    size = extent_mm_of(result)
     lines = [
-        f"{KINDS[case.workpiece.kind]} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
+        f"{_kind(case.workpiece)} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
         f"{one_line(result.material.name)}; air at {case.surroundings.ambient_C:g} C; "
         f"{case.solve.geometry} geometry"
     ]
@@ -44,6 +51,24 @@ def asked_lines(result: RunResult) -> list[str]:
     lines += [flame_words(name, case.flames[name]) for name in used]
     lines.append(_holding_words(result))
     return lines
+
+
+def extent_mm_of(result: RunResult) -> tuple[float, float, float]:
+    """Extent of the part along x, y and z, mm, as it was given; of a mesh file as it is meshed."""
+    piece = result.case.workpiece
+    if not isinstance(piece, MeshFile):
+        return piece.size_mm
+    x, y, z = (float(side) for side in 1e3 * np.ptp(result.mesh.p, axis=1))
+    return x, y, z
+
+
+def _kind(piece: AnyWorkpiece) -> str:
+    """What a workpiece is, with the section of a beam."""
+    kind = KINDS.get(piece.kind, piece.kind)
+    if isinstance(piece, Plate | Bar | MeshFile):
+        return kind
+    faces = faces_of_beam(values_of(piece))
+    return kind if faces is None else f"{kind} ({faces.section.name})"
 
 
 def _kind_of(heat: AnyHeat) -> tuple[object, ...]:

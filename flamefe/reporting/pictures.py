@@ -6,22 +6,22 @@ from pathlib import Path
 import numpy as np
 
 from flamefe.outcome.rigid import without_rigid_motion
+from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
-from flamefe.reporting.skin import Array, Indices, Skin, along_face, at_elements, at_nodes, skin_of
+from flamefe.reporting.skin import Array, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.case import AnyHeat
 from flamefe.study.case_flames import radius_mm_of
 from flamefe.study.case_strokes import paths_of
+from flamefe.study.face_maps import face_map_of, on_mesh
 from flamefe.study.result import RunResult
-from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, outward_normals
 
 TO_MM = 1e3
 SHOWN_SHARE_OF_LENGTH = 0.08
 NO_DISTORTION = 1e-6  # of the length; less is not enlarged
 PLACES_ON_A_PATH = 61
-FLAT_MM = 1e-3
 REACH_BESIDE_HEAT = 4.0  # flame radii
 SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
 
@@ -240,7 +240,7 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         edge_colour="black",
         before=before,
-        trails=tuple(_carried(trail, skin.quads, before, factor * distortion) for trail in trails),
+        trails=tuple(_carried(result, trail, factor * distortion) for trail in trails),
         footnotes=(*footnotes, "Dashed grey: edges of the part before."),
     )
 
@@ -286,31 +286,37 @@ def _trail(
     result: RunResult, order: int, heat: AnyHeat, path: tuple[tuple[float, float], ...]
 ) -> Trail:
     """One way of the torch in a heat, put on the face that it burns on."""
-    facets = np.asarray(result.mesh.boundaries[heat.face])
-    normal = outward_normals(result.mesh, facets).mean(axis=0)
+    face = face_map_of(result.case.workpiece, result.mesh, heat.face)
+    flat = np.array(on_mesh(face, tuple((u / TO_MM, v / TO_MM) for u, v in path)))
+    normal = face.normal(flat).mean(axis=0)
     across = int(np.argmax(np.abs(normal)))
-    face = side_name(across, normal[across])
-    points = np.empty((len(path), 3))
-    points[:, list(FACE_AXES[face])] = path
-    points[:, across] = TO_MM * result.mesh.p[across, result.mesh.facets[:, facets]].mean()
-    radius = radius_mm_of(result.case.flames[heat.flame])
-    return Trail(number=order, face=face, points=points, radius=radius)
+    return Trail(
+        number=order,
+        face=side_name(across, normal[across]),
+        points=TO_MM * face.along(flat),
+        radius=radius_mm_of(result.case.flames[heat.flame]),
+        name=heat.face,
+        flat=flat,
+    )
 
 
-def _carried(trail: Trail, quads: Indices, nodes: Array, moved: Array) -> Trail:
+def _carried(result: RunResult, trail: Trail, moved: Array) -> Trail:
     """A torch path that goes along with the face it lies on."""
-    across, _ = FACE_SIDES[trail.face]
-    along = list(FACE_AXES[trail.face])
-    where = trail.points
+    mesh, where = result.mesh, trail.flat
+    face = face_map_of(result.case.workpiece, mesh, trail.name)
     if len(where) > 1:
         share = np.linspace(0.0, len(where) - 1.0, PLACES_ON_A_PATH)
         turns = np.arange(len(where))
-        where = np.stack([np.interp(share, turns, where[:, i]) for i in range(3)], axis=1)
-    off = np.abs(nodes[quads][:, :, across] - where[0, across]).max(axis=1)
-    face = quads[off <= off.min() + FLAT_MM]
-    triangles = np.concatenate((face[:, [0, 1, 2]], face[:, [0, 2, 3]]))
-    shift = along_face(nodes[triangles][:, :, along], moved[triangles], where[:, along])
-    return replace(trail, points=where + shift)
+        where = np.stack([np.interp(share, turns, where[:, i]) for i in range(2)], axis=1)
+    quads = mesh.facets[:, np.asarray(mesh.boundaries[trail.name])].T
+    triangles = np.concatenate((quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]))
+    corners = face.back(mesh.p.T[triangles.ravel()]).reshape(*triangles.shape, 2)
+    if face.period is not None:  # triangles across the seam
+        turns = np.round((corners[:, :, 1] - corners[:, :1, 1]) / face.period)
+        corners[:, :, 1] -= face.period * turns
+        where[:, 1] = np.mod(where[:, 1], face.period)
+    shift = along_face(corners, moved[triangles], where)
+    return replace(trail, points=TO_MM * face.place(where) + shift)
 
 
 def _heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
@@ -341,7 +347,7 @@ def _cut_words(focus: tuple[Array, Array] | None) -> str:
 
 
 def _part_words(result: RunResult) -> str:
-    size = TO_MM * np.ptp(result.mesh.p, axis=1)
+    size = extent_mm_of(result)
     return f"{size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, {result.material.name}"
 
 

@@ -27,12 +27,16 @@ class Trail:
         face: side of the part on which it burnt.
         points: (np, 3) mm; one point for a torch that stood.
         radius: of the flame, mm.
+        name: of the face in the mesh.
+        flat: (nf, 2) m, its way on that face rolled out.
     """
 
     number: int
     face: str
     points: Array
     radius: float
+    name: str
+    flat: Array
 
 
 @dataclass(frozen=True, kw_only=True)

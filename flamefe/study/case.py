@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from flamefe.study.case_beams import Angle, Channel, IBeam, Tee
 from flamefe.study.case_draft import draft_of
 from flamefe.study.case_flames import Flame, radius_mm_of
 from flamefe.study.case_heats import (
@@ -48,6 +49,7 @@ from flamefe.study.case_strokes import (
     path_of,
     timed_path,
 )
+from flamefe.study.case_tubes import BoxBeam, Panel, RectangularTube, RoundBar, RoundTube
 from flamefe.study.case_workpiece import (
     Bar,
     MaterialTables,
@@ -60,14 +62,18 @@ from flamefe.study.case_workpiece import (
 from flamefe.study.contradictions import contradictions, unknown_face
 from flamefe.study.faults import CaseError, Fault
 from flamefe.study.holding_contradictions import face_faults
+from flamefe.study.laying import AnyWorkpiece
 from flamefe.workpiece.practice import practice_for
 
 __all__ = [
+    "Angle",
     "AnyHeat",
     "BandHeat",
     "Bar",
+    "BoxBeam",
     "Case",
     "CaseError",
+    "Channel",
     "Clamp",
     "Fault",
     "Flame",
@@ -75,6 +81,7 @@ __all__ = [
     "Guide",
     "Heat",
     "HeldLine",
+    "IBeam",
     "InherentStrain",
     "Limits",
     "LineHeat",
@@ -86,17 +93,22 @@ __all__ = [
     "OvalHeat",
     "OwnMaterial",
     "OwnWeight",
+    "Panel",
     "Plate",
     "Points",
     "Pressure",
     "Prices",
     "Push",
+    "RectangularTube",
     "RingHeat",
+    "RoundBar",
+    "RoundTube",
     "Solve",
     "SpotField",
     "SpotHeat",
     "Support",
     "Surroundings",
+    "Tee",
     "Traction",
     "Water",
     "WedgeHeat",
@@ -115,7 +127,7 @@ __all__ = [
     "timed_path",
 ]
 
-Workpiece = Annotated[Plate | Bar | MeshFile, Field(discriminator="kind")]
+Workpiece = Annotated[AnyWorkpiece, Field(discriminator="kind")]
 """A workpiece of any kind."""
 
 
@@ -130,7 +142,7 @@ class Case:
     Args:
         title: one line, 1 to 200 characters.
         about: reason and lesson, free text of up to 20 000 characters.
-        workpiece: plate, bar or mesh file.
+        workpiece: plate, bar, beam, pipe, panel or mesh file.
         mesh: how fine it is divided.
         materials: own materials, by name.
         surroundings: air round it.
@@ -275,7 +287,7 @@ def notes(case: Case) -> tuple[str, ...]:
     if limit is not None and own is not None and limit > own:
         said.append(f"The limit of {limit:g} C is above the material's own of {own:g} C.")
     family = family_of(case.workpiece.material, drafted)
-    said += overlap_remarks(case.heats, case.flames)
+    said += overlap_remarks(case.heats, case.flames, case.workpiece)
     said += flame_remarks({name: case.flames[name] for name in case.flames if name in used})
     said += water_remarks(case.heats, practice_for(family), family, case.limits.quench_reason)
     return tuple(said)

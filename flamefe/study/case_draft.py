@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from flamefe.study.beam_sections import BEAMS
 from flamefe.study.case_flames import Flame
 from flamefe.study.case_holding import (
     Clamp,
@@ -35,7 +36,7 @@ from flamefe.study.case_workpiece import (
 Read = dict[str, Any]
 """Values of one part that could be read, by name; what has a fault or is missing is left out."""
 
-WORKPIECES = (Plate, Bar, MeshFile)
+WORKPIECES = (Plate, Bar, MeshFile, *BEAMS)
 SUPPORTS = (Clamp, Guide, Points, Push)
 LOADS = (OwnWeight, Force, Pressure, Traction)
 

@@ -1,15 +1,18 @@
-"""How a case's plate or bar will be divided: sizes with their defaults, and how many nodes."""
+"""How a case's part will be divided: sizes with their defaults, and how many nodes."""
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from flamefe.basics.errors import MeshError
+from flamefe.basics.errors import MeshError, OutOfRange
+from flamefe.study.beam_mesh import BeamLayout, Heated, laid_out, usual_size_away
+from flamefe.study.beam_sections import faces_of_beam, is_beam
 from flamefe.study.case_draft import Read
 from flamefe.study.case_extent import size_of
 from flamefe.study.case_flames import radius_in, reach_in
 from flamefe.study.case_strokes import heat_in, outline_of
+from flamefe.study.laying import opposite_in
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 from flamefe.workpiece.mesh import graded
 
@@ -25,15 +28,16 @@ LARGEST_SIZE_BY_RADIUS = 2 / 3
 
 @dataclass(frozen=True, kw_only=True)
 class MeshPlan:
-    """Sizes of a plate's or bar's mesh, and how many nodes they lead to.
+    """Sizes of a part's mesh, and how many nodes they lead to.
 
     Args:
         size_at_heat_mm: largest element where a flame goes, mm.
         size_away_mm: largest element elsewhere, mm.
         reach_mm: distance from a path within which elements are fine, mm: two flame
             radii beyond the outermost jet.
-        layers: element layers through the thickness.
+        layers: element layers through the thickness, of a beam through each of its plates.
         nodes: number of nodes.
+        beam: section and stations of a beam; None for another part.
     """
 
     size_at_heat_mm: float
@@ -41,6 +45,7 @@ class MeshPlan:
     reach_mm: float
     layers: int
     nodes: int
+    beam: BeamLayout | None = field(default=None, repr=False)
 
 
 def path_in(heat: Read) -> tuple[tuple[float, float], ...] | None:
@@ -75,15 +80,18 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
         return None
     if not {"size_at_heat_mm", "size_away_mm", "layers"} <= set(mesh):
         return None
+    beam = is_beam(draft["workpiece"])
     fine, coarse, radius = mesh["size_at_heat_mm"], mesh["size_away_mm"], smallest_radius(draft)
     if radius is None:
         if draft["heats"]:
             return None
-        coarse = coarse or max(size) / 20
+        coarse = coarse or max(size) / 20 if not beam else coarse or usual_size_away(size, 0.0)
         fine, radius = coarse, 0.5 * coarse
     fine = fine or radius / 3
-    coarse = coarse or 4 * fine
+    coarse = coarse or (usual_size_away(size, fine) if beam else 4 * fine)
     reach = _largest_reach(draft, 2 * radius)
+    if beam:
+        return _plan_of_beam(draft, size, (fine, coarse, reach))
     try:
         counts = [
             len(graded(1e-3 * size[axis], fine_spans=_spans(draft, axis, size, reach),
@@ -97,6 +105,47 @@ def plan_of(draft: Mapping[str, Any]) -> MeshPlan | None:
         size_at_heat_mm=fine, size_away_mm=coarse, reach_mm=reach, layers=layers,
         nodes=counts[0] * counts[1] * (layers + 1),
     )  # fmt: skip
+
+
+def _plan_of_beam(
+    draft: Mapping[str, Any],
+    size: tuple[float, float, float],
+    sizes: tuple[float, float, float],
+) -> MeshPlan | None:
+    """Plan of a beam's mesh with sizes at the heat and away from it, and a reach, mm."""
+    fine, coarse, reach = sizes
+    try:
+        layout = laid_out(
+            draft["workpiece"], _heated(draft), size_mm=size, fine_mm=fine, coarse_mm=coarse,
+            reach_mm=reach, layers=draft["mesh"]["layers"],
+        )  # fmt: skip
+    except (MeshError, OutOfRange):
+        return None
+    if layout is None:
+        return None
+    return MeshPlan(
+        size_at_heat_mm=fine, size_away_mm=coarse, reach_mm=reach, layers=layout.layers,
+        nodes=layout.nodes, beam=layout,
+    )  # fmt: skip
+
+
+def _heated(draft: Mapping[str, Any]) -> list[Heated]:
+    """Stretches of a beam's faces that heats cover, also across from them."""
+    faces = faces_of_beam(draft["workpiece"])
+    found = []
+    for heat in draft["heats"]:
+        face, path = heat.get("face"), path_in(heat)
+        if faces is None or face not in faces.maps or not path:
+            continue
+        along, across = zip(*path, strict=True)
+        u, v = (min(along), max(along)), (min(across), max(across))
+        found.append(Heated(face, u, v))
+        if heat.get("both_faces"):
+            other = opposite_in(faces, face, (1e-3 * v[0], 1e-3 * v[1]))
+            if other is not None:
+                there = sorted(1e3 * w for _, w in other.points(tuple((0.0, 1e-3 * w) for w in v)))
+                found.append(Heated(other.face, u, (there[0], there[1])))
+    return found
 
 
 def _usual_layers(thickness: float, fine: float) -> int:

@@ -5,21 +5,23 @@ from collections.abc import Mapping, Sequence
 from flamefe.heating.overlap import Overlap, overlapping_spots, overlaps
 from flamefe.study.case_flames import Flame, nozzle_of, radius_mm_of
 from flamefe.study.case_strokes import AnyHeat, pattern_of
-from flamefe.workpiece.faces import OPPOSITE
+from flamefe.study.laying import AnyWorkpiece, laid_on
 from flamefe.workpiece.practice import HeatingPractice
 
 MM = 1e-3
 MOST_TOLD = 6
 
 
-def overlap_remarks(heats: Sequence[AnyHeat], flames: Mapping[str, Flame]) -> list[str]:
+def overlap_remarks(
+    heats: Sequence[AnyHeat], flames: Mapping[str, Flame], piece: AnyWorkpiece
+) -> list[str]:
     """Heats, and spots of a field, that lie on one another."""
     said: list[str] = []
     found: set[tuple[int, int, float]] = set()
-    faces = sorted({face for heat in heats for face in _faces(heat)})
-    for face in faces:
-        here = [i for i, heat in enumerate(heats) if face in _faces(heat)]
-        patterns = [pattern_of(heats[i]) for i in here]
+    lying = [{laid.face: laid for laid in laid_on(piece, heat)} for heat in heats]
+    for face in sorted({face for one in lying for face in one}):
+        here = [i for i, one in enumerate(lying) if face in one]
+        patterns = [lying[i][face].pattern(pattern_of(heats[i])) for i in here]
         reaches = [radius_mm_of(flames[heats[i].flame]) * MM for i in here]
         found |= {
             (here[o.first] + 1, here[o.second] + 1, o.share) for o in overlaps(patterns, reaches)
@@ -75,10 +77,6 @@ def water_remarks(
         ]
     said = [f"{which}: the film coefficient of sprayed water is uncertain to a factor of two."]
     return said if any(heats[i - 1].water.film_W_m2K is None for i in wet) else []  # type: ignore[union-attr]
-
-
-def _faces(heat: AnyHeat) -> tuple[str, ...]:
-    return (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,)
 
 
 def _words(second: str, first: str, overlap: Overlap) -> str:

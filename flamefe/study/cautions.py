@@ -5,7 +5,7 @@ from skfem import MeshHex
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
-from flamefe.study.case import Case, Force, MeshFile, Plate, Points, Push, notes
+from flamefe.study.case import Bar, Case, Force, Plate, Points, Push, notes
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
 from flamefe.workpiece.practice import practice_for
@@ -173,7 +173,7 @@ def warnings_for(
             "their strains are not in it."
         )
     piece = case.workpiece
-    if not isinstance(piece, MeshFile):
+    if isinstance(piece, Plate | Bar):
         side = min(piece.length_mm, piece.width_mm if isinstance(piece, Plate) else piece.depth_mm)
         if side > SLENDER * piece.thickness_mm:
             said.append(

@@ -4,8 +4,9 @@ import math
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
+from flamefe.study.beam_sections import dimension_faults
 from flamefe.study.case_draft import Read
-from flamefe.study.case_extent import outside, ranges, size_of
+from flamefe.study.case_extent import outside, ranges, reach_of
 from flamefe.study.case_flames import radius_in
 from flamefe.study.case_materials import heatable, material_faults
 from flamefe.study.case_mesh import (
@@ -19,7 +20,7 @@ from flamefe.study.case_strokes import heat_in, length_of, path_length_mm
 from flamefe.study.faults import Fault, Path, choose, shown
 from flamefe.study.heat_contradictions import heat_faults
 from flamefe.study.holding_contradictions import holding_faults
-from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
+from flamefe.study.laying import faces_known
 
 MOST_HEAT_STEPS = 50_000
 """A case with more time steps under flames than this is refused."""
@@ -38,18 +39,12 @@ def contradictions(draft: Draft) -> list[Fault]:
     """
     faults: list[Fault] = []
     for check in (
-        material_faults, _nothing_to_do, _flames_known, heat_faults, _faces_of_heats,
-        _paths_on_face, _targets,
-        _cycles, _cooling, _limit, _heat_steps, _sizes, holding_faults,
+        dimension_faults, material_faults, _nothing_to_do, _flames_known, heat_faults,
+        _faces_of_heats, _paths_on_face, _targets, _cycles, _cooling,
+        _limit, _heat_steps, _sizes, holding_faults,
     ):  # fmt: skip
         faults += check(draft)
     return faults
-
-
-def faces_known(draft: Draft) -> Collection[str] | None:
-    """Names of the faces; None when only the mesh file tells."""
-    kind = (draft["workpiece"] or {}).get("kind")
-    return tuple(FACE_SIDES) if kind in ("plate", "bar") else None
 
 
 def named(index: int, heat: Read) -> str:
@@ -80,7 +75,7 @@ def _flames_known(draft: Draft) -> Iterator[Fault]:
 
 
 def _faces_of_heats(draft: Draft) -> Iterator[Fault]:
-    faces = faces_known(draft)
+    faces = faces_known(draft["workpiece"])
     for i, heat in enumerate(draft["heats"] or ()):
         if faces is not None and "face" in heat and heat["face"] not in faces:
             yield unknown_face(("heats", i, "face"), heat["face"], faces)
@@ -106,16 +101,14 @@ _PLACES: dict[str, Path] = {
 
 
 def _paths_on_face(draft: Draft) -> Iterator[Fault]:
-    size = size_of(draft["workpiece"] or {})
     for i, heat in enumerate(draft["heats"] or ()):
         face, points = heat.get("face"), path_in(heat)
-        if size is None or face not in FACE_AXES or points is None:
+        reach = reach_of(draft["workpiece"] or {}, face)
+        if reach is None or points is None:
             continue
         key = _PLACES[heat["kind"]]
-        ends = [size[axis] for axis in FACE_AXES[face]]
-        axes = ["xyz"[axis] for axis in FACE_AXES[face]]
         for number, point in enumerate(points):
-            words = outside(point, ends, axes)
+            words = outside(point, *reach)
             if not words:
                 continue
             where = key + ((number,) if key == ("path_mm",) else ())
@@ -125,7 +118,7 @@ def _paths_on_face(draft: Draft) -> Iterator[Fault]:
                 path=("heats", i, *where),
                 given=f"({point[0]:g}, {point[1]:g}), where the flame of {named(i, heat)} leaves "
                 f"the face {face} by {words}",
-                allowed=ranges(ends, axes),
+                allowed=ranges(*reach),
                 advice="Move the point onto the face, or take another face.",
             )
             if key in (("to_mm",), ("ring_mm",)):

@@ -5,11 +5,14 @@ from contextlib import suppress
 from typing import Any
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.study.beam_sections import faces_of_beam, is_beam
 from flamefe.study.case_draft import Read
 from flamefe.study.case_flames import flame_contradictions
 from flamefe.study.case_materials import family_of
+from flamefe.study.case_mesh import path_in
 from flamefe.study.case_strokes import HEATS, heat_in, pattern_of
 from flamefe.study.faults import CaseError, Fault, shown
+from flamefe.study.laying import opposite_in
 from flamefe.workpiece.faces import OPPOSITE
 from flamefe.workpiece.practice import practice_for
 
@@ -89,12 +92,27 @@ def _possible(draft: Draft) -> Iterator[Fault]:
 
 
 def _both_faces(draft: Draft) -> Iterator[Fault]:
+    piece = draft["workpiece"]
+    beam = faces_of_beam(piece)
     for i, heat in enumerate(draft["heats"] or ()):
-        if heat.get("both_faces") and "face" in heat and heat["face"] not in OPPOSITE:
+        face = heat.get("face")
+        if not heat.get("both_faces") or face is None:
+            continue
+        if not is_beam(piece):
+            lacking, allowed = face not in OPPOSITE, ", ".join(sorted(OPPOSITE))
+        else:
+            points = path_in(heat)
+            if beam is None or face not in beam.maps or not points:
+                continue
+            across = [1e-3 * v for _, v in points]
+            lacking = opposite_in(beam, face, (min(across), max(across))) is None
+            allowed = "a heat that lies over one other face of the same plate"
+        if lacking:
             yield Fault(
                 path=("heats", i, "both_faces"),
-                given=f"true on {shown(heat['face'])}, which has no opposite face",
-                allowed=", ".join(sorted(OPPOSITE)),
+                given=f"true on {shown(face)}, which has no opposite face"
+                + (" there" if is_beam(piece) else ""),
+                allowed=allowed,
                 advice="Make a heat on each face instead.",
             )
 

@@ -11,9 +11,12 @@ from flamefe.heating.nozzle import GasUse
 from flamefe.heating.overlap import within
 from flamefe.heating.pattern import Dimension
 from flamefe.outcome.columns import Columns, depth_reached
-from flamefe.study.case import AnyHeat, Case, MeshFile
+from flamefe.study.beam_columns import columns_below
+from flamefe.study.beam_sections import AnyBeam
+from flamefe.study.case import AnyHeat, Bar, Case, MeshFile, Plate, mesh_plan
 from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, target_of
+from flamefe.study.face_maps import face_map_of
 from flamefe.study.phases import heat_name
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.faces import FACE_SIDES
@@ -182,8 +185,11 @@ class _Depths:
     def of(
         cls, case: Case, body: Body, heat: AnyHeat, known: dict[int, Columns | None]
     ) -> "_Depths | None":
-        if isinstance(case.workpiece, MeshFile):
+        piece = case.workpiece
+        if isinstance(piece, MeshFile):
             return None
+        if not isinstance(piece, Plate | Bar):
+            return cls._of_beam(case, piece, body, heat)
         axis, side = FACE_SIDES[heat.face]
         if axis not in known:
             known[axis] = Columns.of(body.points, axis)
@@ -202,6 +208,33 @@ class _Depths:
             chosen=chosen,
             from_end=side > 0,
             thickness_mm=round(1e3 * float(np.ptp(body.points[:, axis])), 6),
+        )
+
+    @classmethod
+    def _of_beam(
+        cls, case: Case, piece: AnyBeam, body: Body, heat: AnyHeat
+    ) -> "_Depths | None":
+        plan = mesh_plan(case)
+        assert plan is not None
+        assert plan.beam is not None
+        columns = columns_below(piece, plan.beam, body, [heat.face])
+        if columns is None:
+            return None
+        reach = BESIDE * radius_mm_of(case.flames[heat.flame]) * 1e-3
+        face = face_map_of(piece, body.mesh, heat.face)
+        round_it = 0.0 if face.period is None else face.period / face.stretch
+        pattern = pattern_of(heat)
+        chosen = np.zeros(len(columns.places), dtype=bool)
+        for turns in (-1, 0, 1) if round_it else (0,):
+            chosen |= within(pattern, reach, columns.places + np.array([0.0, turns * round_it]))
+        if not chosen.any():
+            return None
+        deep = np.maximum.reduceat(columns.along, columns.starts)[chosen]
+        return cls(
+            columns=columns,
+            chosen=chosen,
+            from_end=False,
+            thickness_mm=round(1e3 * float(np.median(deep)), 6),
         )
 
     def to(self, peaks: Array, level: float) -> float:

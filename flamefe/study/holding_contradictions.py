@@ -5,6 +5,7 @@ from typing import Any
 
 from flamefe.study.case_extent import outside, ranges, size_of
 from flamefe.study.faults import Fault, Path, choose, shown
+from flamefe.study.laying import faces_known
 from flamefe.workpiece.faces import FACE_SIDES
 
 Draft = Mapping[str, Any]
@@ -14,8 +15,9 @@ _ON_SETS = ("clamp", "push")
 
 def holding_faults(draft: Draft) -> Iterator[Fault]:
     """Faults of supports, loads and inherent strain: off the part, or against each other."""
-    if (draft["workpiece"] or {}).get("kind") in ("plate", "bar"):
-        yield from face_faults(draft, tuple(FACE_SIDES), ())
+    faces = faces_known(draft["workpiece"])
+    if faces is not None:
+        yield from face_faults(draft, faces, ())
     yield from _clashes(draft)
     yield from _points(draft)
     yield from _boxes(draft)

@@ -6,7 +6,12 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Literal, TypedDict
 
+import numpy as np
+from numpy.typing import NDArray
+
 from flamefe.heating.history import TemperatureHistory
+from flamefe.heating.surface import FacePoints
+from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.distortion import measure_distortion
 from flamefe.outcome.measure import Measure, find_measure
 from flamefe.outcome.residual import residual_stress_measures
@@ -32,7 +37,10 @@ from flamefe.study.case_flames import power_kW_of, radius_mm_of, reach_mm_of
 from flamefe.study.case_strokes import paths_of
 from flamefe.study.result import CycleOutcome
 from flamefe.workpiece.body import Body
+from flamefe.workpiece.extrude import BEAM_ENDS
 from flamefe.workpiece.material import Material
+
+Array = NDArray[np.float64]
 
 MM = 1e-3
 INNER = (0.05, 0.95)
@@ -48,7 +56,8 @@ def measures_of(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
     """Distortion and residual stress at the end of a cycle, since the start of the job.
 
     A plate's wings are what lies beside the strip that its heats on top and bottom cover, two
-    flame radii either side of their paths; a bar's straight ends what lies beyond the heats.
+    flame radii either side of their paths; the straight ends of a bar or beam what lies beyond the
+    heats.
     """
     return (*_distortion(case, body, end, cycle), *residual_stress_measures(end))
 
@@ -81,7 +90,24 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
         lengthwise = [heat for heat in heats if heat.face not in ("start", "end")]
         strip = _covered(case, lengthwise, 0, piece.length_mm)
         return measure_distortion(body.points, end.displacement, kind="bar", heated=strip)
-    return measure_distortion(body.points, end.displacement, kind="mesh file")
+    if isinstance(piece, MeshFile):
+        return measure_distortion(body.points, end.displacement, kind="mesh file")
+    lengthwise = [heat for heat in heats if heat.face not in BEAM_ENDS]
+    span = _span(case, lengthwise, 0) if lengthwise else None
+    return beam_measures(
+        body.points,
+        end.displacement,
+        areas=_section_areas(body),
+        heated_part=None if span is None else (span[0] * MM, span[1] * MM),
+    )
+
+
+def _section_areas(body: Body) -> Array:
+    """Area of its section that each node of an extruded part stands for, m2."""
+    start = FacePoints.of(body.mesh, np.asarray((body.mesh.boundaries or {})["start"]))
+    nodal = start.gather(np.ones(start.areas.shape))
+    number = np.count_nonzero(nodal)
+    return np.tile(nodal[:number], len(nodal) // number)
 
 
 def _line_axis(heats: Sequence[AnyHeat]) -> str:
@@ -126,7 +152,7 @@ def rules_beside(
     a bar held at both ends has the restraint b = heated length / length.
     """
     piece = case.workpiece
-    if not case.heats or isinstance(piece, MeshFile):
+    if not case.heats or not isinstance(piece, Plate | Bar):
         return ()
     first = case.heats[0]
     flame = case.flames[first.flame]

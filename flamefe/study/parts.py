@@ -21,6 +21,7 @@ from flamefe.straining.restraint import (
     rigid_modes,
 )
 from flamefe.study.case import (
+    Bar,
     Case,
     Clamp,
     Force,
@@ -37,8 +38,10 @@ from flamefe.study.case import (
     outline_of,
 )
 from flamefe.study.faults import CaseError
+from flamefe.study.laying import laid_on
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.faces import OPPOSITE, outward_normals
+from flamefe.workpiece.extrude import extruded
+from flamefe.workpiece.faces import outward_normals
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.mesh import plate_mesh
 from flamefe.workpiece.meshfile import read_mesh
@@ -107,11 +110,15 @@ def body_of(case: Case, material: Material, folder: Path) -> tuple[Body, tuple[s
         return Body(mesh=found.mesh, materials=(material,), node_sets=sets), found.remarks
     plan = mesh_plan(case)
     assert plan is not None
+    if not isinstance(piece, Plate | Bar):
+        assert plan.beam is not None
+        made = extruded(plan.beam.section, plan.beam.stations)
+        return Body(mesh=made.mesh, materials=(material,)), ()
     heated: dict[str, list[list[tuple[float, float]]]] = {}
     for heat in case.heats:
         path = [(a * MM, b * MM) for a, b in outline_of(heat)]
-        for face in (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,):
-            heated.setdefault(face, []).append(path)
+        for laid in laid_on(piece, heat):
+            heated.setdefault(laid.face, []).append(path)
     mesh = plate_mesh(
         piece.length_mm * MM,
         (piece.width_mm if isinstance(piece, Plate) else piece.depth_mm) * MM,

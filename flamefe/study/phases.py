@@ -1,11 +1,7 @@
 """From the heats of a checked case to the phases that the march takes, in SI."""
 
-from collections.abc import Sequence
-
 import numpy as np
-from skfem import MeshHex
 
-from flamefe.basics.errors import OutOfRange
 from flamefe.basics.table import Table
 from flamefe.heating.air import sprayed_water
 from flamefe.heating.deposit import Deposit
@@ -15,12 +11,13 @@ from flamefe.heating.phase import Burn, Drive, Phase, Rest
 from flamefe.heating.probe import FaceProbe
 from flamefe.heating.surface import FacePoints
 from flamefe.heating.trailing import Trailing
-from flamefe.study.case import AnyHeat, Case, HeldLine, MeshFile, SpotField, cool_to_C
+from flamefe.study.case import AnyHeat, Case, HeldLine, SpotField, cool_to_C
 from flamefe.study.case_flames import flame_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, speed_of, target_of
-from flamefe.study.parts import MM, normal_axis
+from flamefe.study.face_maps import face_map_of, on_mesh
+from flamefe.study.laying import laid_on
+from flamefe.study.parts import MM
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, OPPOSITE
 
 STEP_BY_RADIUS = 1.0 / 6.0
 """Travel of the torch within a heat step, by the flame's radius."""
@@ -48,11 +45,6 @@ def heat_name(heat: AnyHeat, number: int) -> str:
     return heat.name or f"heat {number + 1}"
 
 
-def faces_of(heat: AnyHeat) -> tuple[str, ...]:
-    """The face or faces on which a heat burns."""
-    return (heat.face, OPPOSITE[heat.face]) if heat.both_faces else (heat.face,)
-
-
 def _burning(case: Case, body: Body, heat: AnyHeat, name: str) -> list[Phase]:
     """The strokes of a heat, with rests between the spots of a field where they are asked for."""
     torch = _Torch(case, body, heat)
@@ -69,16 +61,25 @@ def _burning(case: Case, body: Body, heat: AnyHeat, name: str) -> list[Phase]:
 
 
 class _Torch:
-    """Lays the strokes of one heat on its faces."""
+    """Lays the strokes of one heat on its faces, which are rolled out flat."""
 
     def __init__(self, case: Case, body: Body, heat: AnyHeat) -> None:
         self.case, self.body, self.heat = case, body, heat
-        self.faces = faces_of(heat)
+        self.faces = laid_on(case.workpiece, heat)
+        self.maps = [face_map_of(case.workpiece, body.mesh, laid.face) for laid in self.faces]
         self.flame = flame_of(case.flames[heat.flame])
-        facets = [np.asarray((body.mesh.boundaries or {})[face]) for face in self.faces]
-        self.points = [FacePoints.of(body.mesh, one, order=FINE_FACE_ORDER) for one in facets]
+        facets = [np.asarray((body.mesh.boundaries or {})[laid.face]) for laid in self.faces]
+        self.points = [
+            FacePoints.of(body.mesh, one, order=FINE_FACE_ORDER).rolled_out(face)
+            for one, face in zip(facets, self.maps, strict=True)
+        ]
         self.probes = (
-            [] if target_of(heat) is None else [FaceProbe.of(body.mesh, one) for one in facets]
+            []
+            if target_of(heat) is None
+            else [
+                FaceProbe.rolled_out(body.mesh, one, face)
+                for one, face in zip(facets, self.maps, strict=True)
+            ]
         )
         self.trailing = self._trailing()
 
@@ -99,8 +100,8 @@ class _Torch:
             radius = radius_mm_of(self.case.flames[self.heat.flame])
             step = step or STEP_BY_RADIUS * radius / speed
         paths = [
-            TorchPath(times=times, points=self._in_space(ends, face), widths=stroke.widths)
-            for face in self.faces
+            TorchPath(times=times, points=points, widths=stroke.widths)
+            for points in self._laid(ends)
         ]
         return Burn(
             deposits=tuple(
@@ -126,7 +127,7 @@ class _Torch:
         return Drive(
             deposits=tuple(Deposit(flame=self.flame, face=face, name=name) for face in self.points),
             tracks=tuple(
-                Track(points=self._in_space(points, face), widths=widths) for face in self.faces
+                Track(points=points, widths=widths) for points in self._laid(points)
             ),
             probes=tuple(self.probes),
             target=target,
@@ -156,34 +157,9 @@ class _Torch:
             water_C=water.water_C,
         )
 
-    def _in_space(
-        self, points: Sequence[Place], face: str
-    ) -> tuple[tuple[float, float, float], ...]:
-        """Points on a face, m in its two coordinates, as places in space, m."""
-        mesh = self.body.mesh
-        if isinstance(self.case.workpiece, MeshFile):
-            axes, normal, level = _flat_face(mesh, face)
-        else:
-            normal, side = FACE_SIDES[face]
-            axes = FACE_AXES[face]
-            level = float(mesh.p[normal].max() if side > 0 else mesh.p[normal].min())
-        result = []
-        for first, second in points:
-            place = [0.0, 0.0, 0.0]
-            place[axes[0]], place[axes[1]], place[normal] = first, second, level
-            result.append((place[0], place[1], place[2]))
-        return tuple(result)
-
-
-def _flat_face(mesh: MeshHex, face: str) -> tuple[tuple[int, int], int, float]:
-    """In-plane axes, normal axis and level of a flat face that lies across an axis."""
-    facets = np.asarray((mesh.boundaries or {})[face])
-    normal = normal_axis(mesh, face)
-    axes = tuple(axis for axis in range(3) if axis != normal)
-    levels = mesh.p[normal, np.unique(mesh.facets[:, facets])]
-    if np.ptp(levels) > 1e-3 * np.ptp(mesh.p, axis=1).max():
-        raise OutOfRange(
-            f"The face {face!r} is not flat; a heat on a mesh file's face needs a flat face "
-            "across x, y or z. Name a flat part of it in the mesh file."
-        )
-    return (axes[0], axes[1]), normal, float(levels.mean())
+    def _laid(self, points: tuple[Place, ...]) -> list[tuple[tuple[float, float, float], ...]]:
+        """Points on the heat's face, m, on each face that burns, rolled out flat: u, v and 0."""
+        return [
+            tuple((u, v, 0.0) for u, v in on_mesh(face, laid.points(points)))
+            for laid, face in zip(self.faces, self.maps, strict=True)
+        ]

@@ -23,7 +23,8 @@ from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.restraint import Load, Support, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.study.air_round import coolings_of
-from flamefe.study.case import Case, MeshFile
+from flamefe.study.beam_columns import columns_below
+from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
 from flamefe.study.measuring import measures_of, rules_beside
@@ -260,7 +261,7 @@ def _cycles(
     stops = [*[i + 1 for i in heat.cold], len(heat.times)]
     result = []
     practice = practice_for(material.family)
-    columns = None if isinstance(case.workpiece, MeshFile) else Columns.of(body.points, 2)
+    columns = _columns(case, body)
     for number, end in enumerate(strain.ends, start=1):
         chosen = slice(starts[number - 1], stops[number - 1])
         part = heat.times[chosen], heat.temperatures[chosen]
@@ -281,6 +282,19 @@ def _cycles(
             )
         )
     return tuple(result)
+
+
+def _columns(case: Case, body: Body) -> Columns | None:
+    """Columns of nodes through the thickness, of a beam below its heated faces."""
+    piece = case.workpiece
+    if isinstance(piece, MeshFile):
+        return None
+    if isinstance(piece, Plate | Bar):
+        return Columns.of(body.points, 2)
+    plan = mesh_plan(case)
+    assert plan is not None
+    assert plan.beam is not None
+    return columns_below(piece, plan.beam, body, [heat.face for heat in case.heats])
 
 
 def _versions() -> dict[str, str]:
