@@ -25,8 +25,7 @@ OK, FAILED, FAULTY, STOPPED = 0, 1, 2, 130
 WHAT_IT_CAN_DO = """\
 flamefe tells what a flame does to a metal part: temperature, residual shape and stress.
 
-  flamefe examples            list the ready cases
-  flamefe example NAME        copy one out, to change it
+  flamefe examples            list the ready cases; flamefe example NAME copies one out
   flamefe check CASE          look for faults in a case file without running it
   flamefe run CASE            run a case file or a ready case, write a folder with the result
   flamefe compare CASE        run it in several variants and set them side by side

@@ -98,9 +98,7 @@ def outside(
     )
 
 
-def ranges(
-    ends: Sequence[float], axes: Sequence[str], lows: Sequence[float] | None = None
-) -> str:
+def ranges(ends: Sequence[float], axes: Sequence[str], lows: Sequence[float] | None = None) -> str:
     """Ranges from 0, or from ``lows``, to their ends in words.
 
     Example:

@@ -211,23 +211,25 @@ class _Depths:
         )
 
     @classmethod
-    def _of_beam(
-        cls, case: Case, piece: AnyBeam, body: Body, heat: AnyHeat
-    ) -> "_Depths | None":
+    def _of_beam(cls, case: Case, piece: AnyBeam, body: Body, heat: AnyHeat) -> "_Depths | None":
         plan = mesh_plan(case)
         assert plan is not None
         assert plan.beam is not None
         columns = columns_below(piece, plan.beam, body, [heat.face])
         if columns is None:
             return None
-        reach = BESIDE * radius_mm_of(case.flames[heat.flame]) * 1e-3
+        radius = radius_mm_of(case.flames[heat.flame]) * 1e-3
         face = face_map_of(piece, body.mesh, heat.face)
         round_it = 0.0 if face.period is None else face.period / face.stretch
         pattern = pattern_of(heat)
-        chosen = np.zeros(len(columns.places), dtype=bool)
-        for turns in (-1, 0, 1) if round_it else (0,):
-            chosen |= within(pattern, reach, columns.places + np.array([0.0, turns * round_it]))
-        if not chosen.any():
+        for share in BESIDE:
+            chosen = np.zeros(len(columns.places), dtype=bool)
+            for turns in (-1, 0, 1) if round_it else (0,):
+                shifted = columns.places + np.array([0.0, turns * round_it])
+                chosen |= within(pattern, share * radius, shifted)
+            if chosen.any():
+                break
+        else:
             return None
         deep = np.maximum.reduceat(columns.along, columns.starts)[chosen]
         return cls(

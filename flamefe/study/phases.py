@@ -126,9 +126,7 @@ class _Torch:
             points, mode, advance = ((u, v), (u + HAIR, v)), "dwell", HAIR
         return Drive(
             deposits=tuple(Deposit(flame=self.flame, face=face, name=name) for face in self.points),
-            tracks=tuple(
-                Track(points=points, widths=widths) for points in self._laid(points)
-            ),
+            tracks=tuple(Track(points=points, widths=widths) for points in self._laid(points)),
             probes=tuple(self.probes),
             target=target,
             slowest=getattr(heat, "slowest_mm_s", 0.0) * MM,

@@ -63,9 +63,7 @@ class BeamFaces:
         for name in BEAM_ENDS:
             maps[name] = FlatFace.of_box(name, [0.0, *low], [length, *high])
         object.__setattr__(self, "maps", maps)
-        part_of = {
-            quad: name for name, quads in section.parts.items() for quad in quads.tolist()
-        }
+        part_of = {quad: name for name, quads in section.parts.items() for quad in quads.tolist()}
         owner: dict[frozenset[int], str] = {}
         for number, quad in enumerate(section.quads.tolist()):
             for one, other in zip(quad, (*quad[1:], quad[0]), strict=True):

@@ -91,7 +91,7 @@ def test_a_flame_on_the_outside_heats_neither_the_inside_nor_the_far_side(tube: 
 
 
 def test_a_flame_on_one_face_of_a_thin_web_heats_only_that_face() -> None:
-    """6 mm web, flame of 12 mm radius: nodes of the other side, of flanges and edges get nothing."""
+    """6 mm web, flame of 12 mm: nodes of the other side, of flanges and edges get nothing."""
     section = i_section(
         height=0.2, width=0.1, web_thickness=0.006, flange_thickness=0.009, size=0.02,
         fine={"web": 0.005},

@@ -142,7 +142,8 @@ def test_points_off_a_face_are_told_in_its_own_coordinates() -> None:
 
 
 def test_dimensions_that_contradict_each_other_are_told_in_mm() -> None:
-    (fault,) = faults_of(text_of("I beam", **{"flange_thickness_mm = 9": "flange_thickness_mm = 120"}))
+    thick = {"flange_thickness_mm = 9": "flange_thickness_mm = 120"}
+    (fault,) = faults_of(text_of("I beam", **thick))
     assert "flanges take 240 mm of the height, 200 mm" in fault.given
     assert "Give thinner flanges" in fault.advice
     (fault,) = faults_of(text_of("round tube", **{"thickness_mm = 6.3": "thickness_mm = 60"}))
@@ -224,7 +225,7 @@ def test_a_spot_on_the_wall_of_a_tube_bends_it_towards_the_spot(spot_on_top: Run
     assert spot_on_top.heat.energy.supplied == pytest.approx(1800.0 * 6.0, rel=1e-9)
     (heat,) = spot_on_top.heats
     assert heat.thickness_mm == pytest.approx(4.0, rel=0.01), "at the corners of a polygon"
-    assert heat.soft_depth_mm == pytest.approx(heat.thickness_mm), "so thin a wall gets hot throughout"
+    assert heat.soft_depth_mm == pytest.approx(heat.thickness_mm), "so thin, hot throughout"
     peak = spot_on_top.heat.peak
     inside = np.unique(spot_on_top.mesh.facets[:, spot_on_top.mesh.boundaries["inside"]])
     below = spot_on_top.mesh.p[2] < 0.01
@@ -327,7 +328,7 @@ target_C = 550
 
 
 def test_a_wedge_through_a_web_and_a_band_on_its_flange() -> None:
-    """Both sides of the web, then the flange: the top closes, by less than with perfect confinement.
+    """Both sides of the web, then the flange: the top closes, less than with perfect confinement.
 
     Nothing turns about the beam's axis, as both sides of the web are heated alike. The flange is
     done from left to right, so that it bends a little sideways too.

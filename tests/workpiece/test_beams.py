@@ -94,9 +94,7 @@ def test_stations_that_do_not_rise_are_refused() -> None:
         with pytest.raises(MeshError, match="rising stations"):
             extruded(bar, wrong)
     named = {"start": bar.faces["top"], **{k: v for k, v in bar.faces.items() if k != "top"}}
-    wrong_name = Section(
-        name="x", points=bar.points, quads=bar.quads, parts=bar.parts, faces=named
-    )
+    wrong_name = Section(name="x", points=bar.points, quads=bar.quads, parts=bar.parts, faces=named)
     with pytest.raises(MeshError, match="name of an end"):
         extruded(wrong_name, [0.0, 1.0])
 
@@ -119,7 +117,7 @@ def test_faces_roll_out_and_back(section: Section) -> None:
         assert (high - low) * (last - first - gaps) == pytest.approx(covered, rel=1e-12)
         # u, v and the normal are as right- or left-handed as they say
         step = 1e-7 * (last - first)
-        ahead = face.place(flat + [0.0, step]) - face.place(flat)
+        ahead = face.place(flat + np.array([0.0, step])) - face.place(flat)
         turned = np.einsum("ki,ki->k", np.cross([1.0, 0.0, 0.0], ahead), face.normal(flat))
         inside = np.linalg.norm(ahead, axis=1) > 0.999 * step
         assert (np.sign(turned[inside]) == face.handed).all()
@@ -215,7 +213,13 @@ def test_six_faces_of_a_box_by_the_same_interface() -> None:
     [
         ("I", "web left", (0.05, 0.1), "web right", (0.05, 0.1)),
         ("I", "top of top flange", (0.06, 0.09), "underside of top flange right", (0.007, 0.037)),
-        ("I", "underside of bottom flange", (0.01, 0.04), "top of bottom flange left", (0.01, 0.04)),
+        (
+            "I",
+            "underside of bottom flange",
+            (0.01, 0.04),
+            "top of bottom flange left",
+            (0.01, 0.04),
+        ),
         ("channel", "web inside", (0.0, 0.1), "web back", (0.0115, 0.1115)),
         ("box", "inside of top flange", (0.0, 0.1), "top of top flange", (0.023, 0.123)),
         ("round tube", "outside", (0.0, 0.1), "inside", (0.0, 0.088)),
