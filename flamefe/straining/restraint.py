@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_matrix
 from skfem import Basis, ElementHex1, FacetBasis
 
 from flamefe.basics.errors import FlamefeError, OutOfRange
@@ -160,8 +161,10 @@ def rigid_modes(body: Body, *, fitted: float = -NEVER, released: float = NEVER) 
     return Support(held=held, name="rigid-body modes", fitted=fitted, released=released)
 
 
-def holds_rigid_body(points: Array, held: BoolArray) -> bool:
+def holds_rigid_body(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> bool:
     """Tell whether held components (n, 3) of nodes (n, 3) stop all six rigid-body modes.
+
+    ``rows`` (m, 3 n) of devices count as if they held both ways.
 
     Example:
         >>> holds_rigid_body(np.eye(3), np.ones((3, 3), dtype=bool))
@@ -169,19 +172,27 @@ def holds_rigid_body(points: Array, held: BoolArray) -> bool:
         >>> holds_rigid_body(np.eye(3), np.zeros((3, 3), dtype=bool))
         False
     """
-    nodes, axes = np.nonzero(held)
-    if nodes.size < 6:
-        return False
-    centred = points[nodes] - points.mean(axis=0)
-    size = np.ptp(points, axis=0).max()
-    modes = np.zeros((nodes.size, 6))
-    modes[np.arange(nodes.size), axes] = 1.0
+    return rigid_rank(points, held, rows) == 6
+
+
+def rigid_rank(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> int:
+    """How many of the six rigid-body modes held components and rows of devices stop.
+
+    Example:
+        >>> rigid_rank(np.eye(3), np.eye(3, dtype=bool))
+        3
+    """
+    centred = (points - points.mean(axis=0)) / np.ptp(points, axis=0).max()
+    modes = np.zeros((*points.shape, 6))
+    modes[:, :, :3] = np.eye(3)
     for turn in range(3):
         vector = np.zeros(3)
         vector[turn] = 1.0
-        moved = np.cross(vector, centred / size)
-        modes[:, 3 + turn] = moved[np.arange(nodes.size), axes]
-    return bool(np.linalg.matrix_rank(modes, tol=1e-6) == 6)
+        modes[:, :, 3 + turn] = np.cross(vector, centred)
+    stopped = modes[held]
+    if rows is not None:
+        stopped = np.concatenate((stopped, rows @ modes.reshape(-1, 6)))
+    return int(np.linalg.matrix_rank(stopped, tol=1e-6)) if stopped.size else 0
 
 
 def own_weight(
