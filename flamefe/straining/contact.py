@@ -38,6 +38,8 @@ LOOSE = 1e8
 class LosesContact(FlamefeError):
     """The devices can't hold the part: it lifts off, tips over or is pulled away."""
 
+    residuals: tuple[float, ...] = ()
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Places:
@@ -80,7 +82,15 @@ class Contact:
     states: States
 
 
-def touch(places: Places, free: Array, reach: Array, springs: Array, states: States) -> Contact:
+def touch(
+    places: Places,
+    free: Array,
+    reach: Array,
+    springs: Array,
+    states: States,
+    *,
+    sticking: float = 0.0,
+) -> Contact:
     """Solve the contact problem.
 
     Args:
@@ -89,6 +99,8 @@ def touch(places: Places, free: Array, reach: Array, springs: Array, states: Sta
         reach: (m, m) m/N, G.
         springs: (m,) N/m, S.
         states: (m,) where to start.
+        sticking: N, pull at which a place does not open yet; beside the forces that matter as
+            nothing, it keeps a part where it is that nothing presses on its rests.
 
     Raises:
         LosesContact: no state of the places holds the part.
@@ -110,7 +122,7 @@ def touch(places: Places, free: Array, reach: Array, springs: Array, states: Sta
     most_rounds = MOST_ROUNDS + 20 * states.size
     for _ in range(most_rounds):
         found = _with(places, free, reach, springs, states)
-        wanted = _wanted(places, found)
+        wanted = _wanted(places, found, sticking)
         changes = np.flatnonzero(wanted != states)
         if not changes.size:
             return found
@@ -153,10 +165,10 @@ def _with(places: Places, free: Array, reach: Array, springs: Array, states: Sta
     return Contact(force=force, whole=whole, movement=movement, opening=opening, states=states)
 
 
-def _wanted(places: Places, found: Contact) -> States:
+def _wanted(places: Places, found: Contact, sticking: float) -> States:
     """The states that a solution asks for."""
     force, opening = found.force, found.opening
-    small_force = ROUNDING * np.abs(found.whole).max(initial=0.0)
+    small_force = max(sticking, ROUNDING * np.abs(found.whole).max(initial=0.0))
     small_way = ROUNDING * (np.abs(found.movement).max(initial=0.0) + np.abs(places.gap).max())
     wanted = found.states.copy()
     touching = found.states == TOUCHING

@@ -17,7 +17,7 @@ from flamefe.basics.anderson import Anderson
 from flamefe.basics.errors import Attempt, NotConverged, OutOfRange
 from flamefe.straining.contact import LosesContact
 from flamefe.straining.element import StrainOperator, green_lagrange_strain, small_strain
-from flamefe.straining.grip import Answer, Carried, Grip
+from flamefe.straining.grip import STICKING, Answer, Carried, Grip
 from flamefe.straining.operator import Assembler, CondensedOperator
 from flamefe.straining.plasticity import (
     PointAnswer,
@@ -27,6 +27,7 @@ from flamefe.straining.plasticity import (
     tangent,
 )
 from flamefe.straining.schedule import Target
+from flamefe.straining.solving import Solving
 from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
@@ -34,41 +35,6 @@ Array = NDArray[np.float64]
 
 ELASTIC_SHARE = 0.1
 """Elastic share in the operator that follows yielding, taken where an increment is slow."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Solving:
-    """How equilibrium is found.
-
-    Args:
-        geometry: "finite" (Green-Lagrange strain, forces on the deformed part) or "small".
-        tolerance: residual force by the size of the stress forces at which an increment counts
-            as converged.
-        stress_free_C: temperature at which the part is free of thermal strain.
-        most_iterations: iterations of one try.
-        most_cuts: how often an increment may be halved.
-        patience: iterations after which the next increment gets a fresh factorisation.
-        memory: depth of Anderson mixing.
-        solver: linear solver; the fastest installed one by default.
-    """
-
-    geometry: str = "finite"
-    tolerance: float = 3e-4
-    stress_free_C: float = 20.0
-    most_iterations: int = 60
-    most_cuts: int = 8
-    patience: int = 10
-    memory: int = 10
-    solver: str | None = None
-
-    def __post_init__(self) -> None:
-        if self.geometry not in ("finite", "small"):
-            raise OutOfRange(f'Geometry is {self.geometry!r}; allowed: "finite", "small".')
-        if not 0.0 < self.tolerance <= 0.05:
-            raise OutOfRange(
-                f"The tolerance is {self.tolerance:g}; allowed: above 0, up to 0.05 "
-                "(0.0003 is usual)."
-            )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -144,18 +110,8 @@ def strain_along(
     for target in schedule:
         moment = march.to(target)
         while march.grip.lets_go():
-            moment = _together(moment, march.to(target))
+            moment = march.to(target, again=True)
         yield moment
-
-
-def _together(first: Moment, second: Moment) -> Moment:
-    """The second of two states of one moment, at the cost of both."""
-    return replace(
-        second,
-        solves=first.solves + second.solves,
-        factorisations=first.factorisations + second.factorisations,
-        cut_backs=first.cut_backs + second.cut_backs,
-    )
 
 
 class _Failed(Exception):
@@ -211,13 +167,17 @@ class _March:
         self.trend: tuple[Array, float] | None = None
         self.assembler: Assembler | None = None
         self.condensed: CondensedOperator | None = None
-        self.grip = Grip(nodes=self.operator.nodes)
+        self.grip = Grip(nodes=self.operator.nodes, sticking=STICKING * self.least_force)
         self.tired = True
         self.solves = self.factorisations = self.cuts = 0
 
-    def to(self, target: Target) -> Moment:
-        """Reach ``target`` from the committed state, cutting the way there where needed."""
-        self.solves = self.factorisations = self.cuts = 0
+    def to(self, target: Target, *, again: bool = False) -> Moment:
+        """Reach ``target`` from the committed state, cutting the way there where needed.
+
+        ``again``: it was reached, but then some suction let go.
+        """
+        if not again:
+            self.solves = self.factorisations = self.cuts = 0
         nodes = self.operator.nodes
         if self.temperature is None:
             self.temperature = np.full(nodes, self.solving.stress_free_C)
@@ -253,7 +213,7 @@ class _March:
                 answer, extended, reaction, residual, gripped = self._balance(
                     goal, guess, target.held, every=CAREFUL if len(history) % 2 else USUAL
                 )
-            except _Failed as failure:
+            except (_Failed, LosesContact) as failure:
                 history.append(
                     Attempt(time_s=target.time, step_s=span, residuals=failure.residuals)
                 )
@@ -344,7 +304,7 @@ class _March:
             answer = respond(strain, properties, self.state)
             residual = -operator.forces(answer.stress, slopes if finite else None)
             residual[:nodes] += goal.force
-            bare, gripped = residual, self._gripped(residual, x, goal, residuals)
+            bare, gripped = residual, self.grip.answer(self.condensed, residual, x, goal.share)
             if gripped is not None:
                 residual = bare.copy()
                 residual[:nodes] += gripped.nodal
@@ -376,7 +336,7 @@ class _March:
                 self.factorisations += 1
                 self.tired = False
                 mixer = Anderson(depth=solving.memory)
-                gripped = self._gripped(bare, x, goal, residuals)
+                gripped = self.grip.answer(self.condensed, bare, x, goal.share)
             if gripped is not None and not np.array_equal(gripped.contact.states, states):
                 mixer, states = Anderson(depth=solving.memory), gripped.contact.states
             before = x
@@ -385,17 +345,6 @@ class _March:
             )
             step = _largest(x[:nodes] - before[:nodes])
             self.solves += 1
-
-    def _gripped(
-        self, residual: Array, x: Array, goal: _Goal, residuals: list[float]
-    ) -> Answer | None:
-        """What the devices answer; None where there are none, or no operator yet."""
-        if self.grip.rows is None or self.condensed is None:
-            return None
-        try:
-            return self.grip.answer(self.condensed, residual, x, goal.share)
-        except LosesContact:
-            raise _Failed(residuals) from None
 
 
 def _largest(values: Array) -> float:
@@ -414,10 +363,3 @@ _GAVE_UP = (
     "may be carried past its strength, buckle, or lift off its rests there. Look at the history "
     "of residuals (error.history); try smaller heat steps, a finer mesh at the heat or less load."
 )
-
-
-def end_of(moment: Moment) -> tuple[Array, Array, Array, Array]:
-    """Displacement (n, 3), stress and plastic strain (ne, 8, 6), equivalent plastic strain."""
-    stress = moment.stress.T.reshape(-1, 8, 6)
-    plastic = moment.state.plastic_strain.T.reshape(-1, 8, 6)
-    return moment.displacement, stress, plastic, moment.state.accumulated.reshape(-1, 8)

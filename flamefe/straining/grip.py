@@ -15,6 +15,10 @@ Array = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 
+STICKING = 1e-6
+"""Pull, by the largest force that the devices have carried, at which a place stays closed."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Carried:
     """What one device does at a converged moment.
@@ -48,14 +52,18 @@ class Answer:
 class Grip:
     """Devices that are fitted, with the state that was committed last.
 
+    Args:
+        nodes: of the mesh.
+        sticking: N, pull that counts as nothing.
+
     Example:
         >>> grip = Grip(nodes=8)
         >>> grip.fit((), np.zeros((8, 3))), grip.rows is None
         (False, True)
     """
 
-    def __init__(self, *, nodes: int) -> None:
-        self.nodes = nodes
+    def __init__(self, *, nodes: int, sticking: float = 0.0) -> None:
+        self.nodes, self.sticking = nodes, sticking
         self.devices: tuple[Device, ...] = ()
         self.rows: csr_matrix | None = None
         self.force = np.zeros(0)
@@ -130,9 +138,9 @@ class Grip:
         )
 
     def answer(
-        self, condensed: CondensedOperator, residual: Array, iterate: Array, share: float
-    ) -> Answer:
-        """Solve the contact problem at an iterate.
+        self, condensed: CondensedOperator | None, residual: Array, iterate: Array, share: float
+    ) -> Answer | None:
+        """Solve the contact problem at an iterate; None without devices, or without operator.
 
         Args:
             condensed: the factored operator, with the artificial springs of these devices.
@@ -143,14 +151,21 @@ class Grip:
         Raises:
             LosesContact: the devices can't hold the part.
         """
-        assert self.rows is not None
+        if self.rows is None or condensed is None:
+            return None
         columns, reach = self._reach(condensed)
         correction = condensed.correct(residual)
         free = self.rows @ correction[: self.nodes].reshape(-1)
         places = self.places(share)
         here = self.rows @ iterate[: self.nodes].reshape(-1)
-        places = replace(places, gap=places.gap + here)
-        contact = touch(places, free, reach, condensed.springs, self._trial)
+        bound = np.diagonal(reach) == 0.0  # on nodes that supports hold: they take its force
+        places = replace(
+            places,
+            gap=places.gap + here,
+            least=np.where(bound, 0.0, places.least),
+            most=np.where(bound, 0.0, places.most),
+        )
+        contact = touch(places, free, reach, condensed.springs, self._trial, sticking=self.sticking)
         self._trial = contact.states
         return Answer(
             nodal=(self.rows.T @ contact.force).reshape(-1, 3),
@@ -166,6 +181,7 @@ class Grip:
         """Keep what a converged try has found."""
         self.force, self._opening = contact.force.copy(), contact.opening.copy()
         self._states = contact.states.copy()
+        self.sticking = max(self.sticking, STICKING * float(np.abs(self.force).max(initial=0.0)))
 
     def lets_go(self) -> bool:
         """Mark places whose suction was exceeded and that have lifted; tell whether there are any.

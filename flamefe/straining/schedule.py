@@ -13,7 +13,7 @@ from flamefe.straining.restraint import (
     RestraintError,
     Support,
     holds_rigid_body,
-    rigid_rank,
+    steadied_by_corners,
 )
 
 Array = NDArray[np.float64]
@@ -33,6 +33,7 @@ class Target:
         name: given where the state is kept (the end of a cycle).
         jump: something other than temperature changes at once here.
         devices: what else holds the part, at places of its skin.
+        supports: what holds it.
     """
 
     time: float
@@ -43,6 +44,7 @@ class Target:
     name: str = ""
     jump: bool = False
     devices: tuple[Device, ...] = ()
+    supports: tuple[Support, ...] = ()
 
 
 def targets(
@@ -67,7 +69,7 @@ def targets(
         supports: what holds the part.
         loads: what pulls on it.
         fallback: takes over where the release of supports leaves the part loose. While devices
-            hold the part, only those of its components are taken that the part needs.
+            hold the part, only as much is held at its corners as they leave free.
         devices: what holds the part at places of its skin.
         steadied: the fallback is there from the start: devices without friction leave the part
             free to slide, which no load on it resists.
@@ -85,10 +87,12 @@ def targets(
         held = np.zeros(points.shape, dtype=bool)
         where = np.full(points.shape, np.nan)
         force = np.zeros(points.shape)
+        holding: list[Support] = []
         for support in supports:
             gone = support.released <= time if after else support.released < time
             if support.fitted >= time or gone:
                 continue
+            holding.append(support)
             held |= support.held
             if support.push is not None:
                 moved = support.push * support.history.at(time)
@@ -131,6 +135,7 @@ def targets(
             name=name,
             jump=jump,
             devices=acting,
+            supports=tuple(holding),
         )
 
     ends = {part.released for group in (supports, loads, devices) for part in group}
@@ -148,16 +153,9 @@ def targets(
 def _completed(
     points: Array, held: BoolArray, rows: csr_matrix | None, spare: BoolArray
 ) -> BoolArray:
-    """What is held, with as many spare components as it takes to stop the part's movement."""
+    """What is held, with all that is spare or, beside devices, no more than the part needs."""
     if holds_rigid_body(points, held, rows):
         return held
     if rows is None:
         return held | spare
-    result = held.copy()
-    rank = rigid_rank(points, result, rows)
-    for node, axis in np.argwhere(spare & ~held):
-        result[node, axis] = True
-        better = rigid_rank(points, result, rows)
-        result[node, axis] = better > rank
-        rank = max(rank, better)
-    return result
+    return steadied_by_corners(points, held, rows)

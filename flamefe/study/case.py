@@ -9,6 +9,16 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from flamefe.study.case_devices import (
+    Ballast,
+    Jack,
+    PressedSpot,
+    Rest,
+    Spring,
+    Strongback,
+    Template,
+    VacuumPlate,
+)
 from flamefe.study.case_draft import draft_of
 from flamefe.study.case_flames import Flame, radius_mm_of
 from flamefe.study.case_heats import (
@@ -64,6 +74,7 @@ from flamefe.workpiece.practice import practice_for
 
 __all__ = [
     "AnyHeat",
+    "Ballast",
     "BandHeat",
     "Bar",
     "Case",
@@ -76,6 +87,7 @@ __all__ = [
     "Heat",
     "HeldLine",
     "InherentStrain",
+    "Jack",
     "Limits",
     "LineHeat",
     "Load",
@@ -88,16 +100,22 @@ __all__ = [
     "OwnWeight",
     "Plate",
     "Points",
+    "PressedSpot",
     "Pressure",
     "Prices",
     "Push",
+    "Rest",
     "RingHeat",
     "Solve",
     "SpotField",
     "SpotHeat",
+    "Spring",
+    "Strongback",
     "Support",
     "Surroundings",
+    "Template",
     "Traction",
+    "VacuumPlate",
     "Water",
     "WedgeHeat",
     "Workpiece",

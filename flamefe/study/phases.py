@@ -18,7 +18,8 @@ from flamefe.heating.trailing import Trailing
 from flamefe.study.case import AnyHeat, Case, HeldLine, MeshFile, SpotField, cool_to_C
 from flamefe.study.case_flames import flame_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, speed_of, target_of
-from flamefe.study.parts import MM, normal_axis
+from flamefe.study.holding import normal_axis
+from flamefe.study.parts import MM
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES, OPPOSITE
 

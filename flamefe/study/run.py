@@ -18,18 +18,20 @@ from flamefe.heating.phase import Phase
 from flamefe.outcome.columns import Columns
 from flamefe.outcome.limits import HeatCheck, check_heat
 from flamefe.outcome.practice import against_practice
-from flamefe.straining.equilibrium import Moment, Solving, strain_along
+from flamefe.straining.carrying import Book
+from flamefe.straining.equilibrium import Moment, strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
-from flamefe.straining.restraint import Load, Support, rigid_modes
+from flamefe.straining.restraint import NEVER, rigid_modes
 from flamefe.straining.schedule import targets
+from flamefe.straining.solving import Solving
 from flamefe.study.air_round import coolings_of
 from flamefe.study.case import Case, MeshFile
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
+from flamefe.study.holding import Holding, holding_of
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
-    holding_of,
     inherent_strain_of,
     material_of,
 )
@@ -81,8 +83,8 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     material = material_of(case)
     body, remarks = body_of(case, material, folder)
     ambient = case.surroundings.ambient_C
-    for check in holding_of(case, body, ()), holding_of(case, body, (1.0,)):
-        _check_holding(body, *check)  # before anything costly
+    for times in ((), ()), ((1.0,), (2.0,)):
+        _check_holding(body, holding_of(case, body, *times))  # before anything costly
 
     conductor = Conductor(body, coolings_of(case, body))
     phases = phases_of(case, body)
@@ -92,16 +94,18 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
 
     moments = _moments(case, heat)
     cold_times = [time_ for time_, _, name in moments if name]
-    supports, loads = holding_of(case, body, cold_times)
+    holding = holding_of(case, body, _hot_times(heat, cold_times), cold_times)
     solving = Solving(
         geometry=case.solve.geometry, tolerance=case.solve.tolerance, stress_free_C=ambient
     )
     schedule = targets(
         points=body.points,
         moments=moments,
-        supports=supports,
-        loads=loads,
+        supports=holding.supports,
+        loads=holding.loads,
+        devices=holding.devices,
         fallback=rigid_modes(body),
+        steadied=holding.steadied,
     )
     inherent = inherent_strain_of(case, body)
     started = time.process_time()
@@ -150,16 +154,30 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     )
 
 
-def _check_holding(body: Body, supports: Sequence[Support], loads: Sequence[Load]) -> None:
+def _check_holding(body: Body, holding: Holding) -> None:
     cold = np.full(body.points.shape[0], 20.0)
     for _ in targets(
         points=body.points,
         moments=[(0.0, cold, "")],
-        supports=supports,
-        loads=loads,
+        supports=holding.supports,
+        loads=holding.loads,
+        devices=holding.devices,
         fallback=rigid_modes(body),
+        steadied=holding.steadied,
     ):
         pass
+
+
+def _hot_times(heat: TemperatureHistory, cold_times: Sequence[float]) -> list[float]:
+    """End of the last burn of each cycle, s; never in one without a burn."""
+    starts = [-NEVER, *cold_times[:-1]]
+    return [
+        max(
+            (span.end for span in heat.spans if span.burning and start < span.end <= end),
+            default=NEVER,
+        )
+        for start, end in zip(starts, cold_times, strict=True)
+    ]
 
 
 def _heated(
@@ -205,6 +223,7 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
     times: list[float] = []
     displacements: list[Array] = []
     reactions: list[Array] = []
+    book = Book()
     ends: list[EndState] = []
     solves = factorisations = cuts = 0
     worst = 0.0
@@ -218,7 +237,8 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
                 kept.pop()
         times.append(moment.target.time)
         displacements.append(moment.displacement.copy())
-        reactions.append(moment.reaction.sum(axis=0))
+        reactions.append((moment.reaction + moment.gripped).sum(axis=0))
+        book.enter(moment)
         if moment.target.name:
             ends.append(
                 EndState(
@@ -245,6 +265,8 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
             worst_residual=worst,
         ),
         reactions=np.stack(reactions),
+        devices=book.histories(),
+        unclaimed=np.array(book.unclaimed),
     )
 
 

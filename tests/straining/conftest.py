@@ -11,9 +11,10 @@ from skfem import Basis, ElementHex1, FacetBasis, MeshHex
 
 from flamefe.basics.table import Table
 from flamefe.straining.devices import Device
-from flamefe.straining.equilibrium import Moment, Solving, strain_along
+from flamefe.straining.equilibrium import Moment, strain_along
 from flamefe.straining.restraint import Load, Support, TimeLine
 from flamefe.straining.schedule import targets
+from flamefe.straining.solving import Solving
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.faces import named_sides
 from flamefe.workpiece.material import Material
