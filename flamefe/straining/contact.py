@@ -17,9 +17,11 @@ solving the complementarity problem, Opsearch 11 (1974) 123-130 (both from memor
 """
 
 from dataclasses import dataclass
+from warnings import catch_warnings, simplefilter
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import LinAlgWarning, lu_factor, lu_solve
 
 from flamefe.basics.errors import FlamefeError
 
@@ -29,6 +31,8 @@ States = NDArray[np.int8]
 LOW, TOUCHING, HIGH = -1, 0, 1
 """States of a place: force at its least (apart, or pulled off), touching, force at its most."""
 MOST_ROUNDS = 30
+MOST_KEPT = 8
+"""Sets of touching places whose factors are kept."""
 ROUNDING = 1e-9
 """Share of the largest force or movement below which a sign is rounding."""
 LOOSE = 1e8
@@ -82,22 +86,52 @@ class Contact:
     states: States
 
 
+class Reach:
+    """How far unit forces move the places, factored for the states that were met.
+
+    Args:
+        compliance: (m, m) m/N, G.
+        springs: (m,) N/m, S.
+
+    Example:
+        >>> Reach(np.array([[0.5]]), np.array([1.0])).own.tolist()
+        [[0.5]]
+    """
+
+    def __init__(self, compliance: Array, springs: Array) -> None:
+        self.compliance, self.springs = compliance, springs
+        self.own = np.eye(springs.size) - springs[:, None] * compliance  # f = own h - S c
+        self._kept: dict[bytes, tuple[Array, NDArray[np.int32]]] = {}
+
+    def solve(self, touching: NDArray[np.bool_], soft: Array, right: Array) -> Array:
+        """Forces h at which touching places are closed and the others have their limit.
+
+        Raises:
+            LosesContact: the part can move without resistance.
+        """
+        key = touching.tobytes() + soft.tobytes()
+        if key not in self._kept:
+            if len(self._kept) >= MOST_KEPT:
+                self._kept.clear()
+            closed = self.springs[:, None] * (self.compliance + soft[:, None] * self.own)
+            with catch_warnings():
+                simplefilter("ignore", LinAlgWarning)  # a loose part is told below
+                self._kept[key] = lu_factor(np.where(touching[:, None], closed, self.own))
+        whole = np.asarray(lu_solve(self._kept[key], right, check_finite=False))
+        if not np.isfinite(whole).all():
+            raise LosesContact(_LOOSE)
+        return whole
+
+
 def touch(
-    places: Places,
-    free: Array,
-    reach: Array,
-    springs: Array,
-    states: States,
-    *,
-    sticking: float = 0.0,
+    places: Places, free: Array, reach: Reach, states: States, *, sticking: float = 0.0
 ) -> Contact:
     """Solve the contact problem.
 
     Args:
         places: what the devices can do, the gaps as they are before the movement.
         free: (m,) m, c: movement without any device.
-        reach: (m, m) m/N, G.
-        springs: (m,) N/m, S.
+        reach: of the places.
         states: (m,) where to start.
         sticking: N, pull at which a place does not open yet; beside the forces that matter as
             nothing, it keeps a part where it is that nothing presses on its rests.
@@ -108,9 +142,8 @@ def touch(
     Example: a spring of 1 N/mm above a rest 1 mm away, pushed by 3 N, leaves 2 N on the rest.
         >>> rest = Places(gap=np.array([1.0]), compliance=np.zeros(1), least=np.zeros(1),
         ...               most=np.full(1, np.inf))
-        >>> springs = np.array([1.0])
-        >>> found = touch(rest, np.array([-1.5]), np.array([[0.5]]), springs,
-        ...               np.zeros(1, dtype=np.int8))
+        >>> reach = Reach(np.array([[0.5]]), np.array([1.0]))
+        >>> found = touch(rest, np.array([-1.5]), reach, np.zeros(1, dtype=np.int8))
         >>> found.force.tolist(), found.movement.tolist()
         ([2.0], [-1.0])
     """
@@ -121,7 +154,7 @@ def touch(
     one_by_one = False
     most_rounds = MOST_ROUNDS + 20 * states.size
     for _ in range(most_rounds):
-        found = _with(places, free, reach, springs, states)
+        found = _with(places, free, reach, states)
         wanted = _wanted(places, found, sticking)
         changes = np.flatnonzero(wanted != states)
         if not changes.size:
@@ -138,27 +171,17 @@ def touch(
     )
 
 
-def _with(places: Places, free: Array, reach: Array, springs: Array, states: States) -> Contact:
+def _with(places: Places, free: Array, reach: Reach, states: States) -> Contact:
     """Forces and movements if the places are in the given states."""
     touching = states == TOUCHING
-    limit = np.where(states == HIGH, places.most, places.least)
-    own = np.eye(states.size) - springs[:, None] * reach  # f = own h - S c
-    stiff = np.where(touching, springs, 1.0)[:, None]
-    soft = places.compliance[:, None]
-    matrix = np.where(touching[:, None], stiff * (reach + soft * own), own)
-    right = np.where(
-        touching,
-        springs * (places.compliance * springs * free - places.gap - free),
-        np.where(touching, 0.0, limit) + springs * free,
-    )
-    try:
-        whole = np.linalg.solve(matrix, right)
-    except np.linalg.LinAlgError as problem:
-        raise LosesContact(_LOOSE) from problem
-    movement = free + reach @ whole
+    springs, soft = reach.springs, places.compliance
+    limit = np.where(touching, 0.0, np.where(states == HIGH, places.most, places.least))
+    closed = springs * (soft * springs * free - places.gap - free)
+    whole = reach.solve(touching, soft, np.where(touching, closed, limit + springs * free))
+    movement = free + reach.compliance @ whole
     size = np.abs(free).max(initial=0.0) + np.abs(places.gap).max(initial=0.0)
-    pushed = np.abs(reach @ np.where(touching, 0.0, np.abs(limit))).max(initial=0.0)
-    if not np.isfinite(whole).all() or np.abs(movement).max() > LOOSE * (size + pushed + 1e-12):
+    pushed = np.abs(reach.compliance @ np.abs(limit)).max(initial=0.0)
+    if np.abs(movement).max() > LOOSE * (size + pushed + 1e-12):
         raise LosesContact(_LOOSE)
     force = np.where(touching, whole - springs * movement, limit)
     opening = places.gap + movement + places.compliance * force

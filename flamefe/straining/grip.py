@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from flamefe.straining.contact import LOW, TOUCHING, Contact, Places, States, touch
+from flamefe.straining.contact import LOW, TOUCHING, Contact, Places, Reach, States, touch
 from flamefe.straining.devices import Device, stacked
 from flamefe.straining.operator import CondensedOperator
 
@@ -76,7 +76,7 @@ class Grip:
         self._states: States = np.zeros(0, dtype=np.int8)
         self._trial: States = self._states
         self._opening = np.zeros(0)
-        self._columns: tuple[CondensedOperator, Array, Array] | None = None
+        self._columns: tuple[CondensedOperator, Array, Reach] | None = None
 
     def fit(self, devices: Sequence[Device], displacement: Array) -> bool:
         """Fit and release devices, the part being at ``displacement`` (n, 3) m.
@@ -158,14 +158,16 @@ class Grip:
         free = self.rows @ correction[: self.nodes].reshape(-1)
         places = self.places(share)
         here = self.rows @ iterate[: self.nodes].reshape(-1)
-        bound = np.diagonal(reach) == 0.0  # on nodes that supports hold: they take its force
+        bound = (
+            np.diagonal(reach.compliance) == 0.0
+        )  # on nodes that supports hold: they take its force
         places = replace(
             places,
             gap=places.gap + here,
             least=np.where(bound, 0.0, places.least),
             most=np.where(bound, 0.0, places.most),
         )
-        contact = touch(places, free, reach, condensed.springs, self._trial, sticking=self.sticking)
+        contact = touch(places, free, reach, self._trial, sticking=self.sticking)
         self._trial = contact.states
         return Answer(
             nodal=(self.rows.T @ contact.force).reshape(-1, 3),
@@ -216,12 +218,14 @@ class Grip:
             start += device.gaps.size
         return result
 
-    def _reach(self, condensed: CondensedOperator) -> tuple[Array, Array]:
+    def _reach(self, condensed: CondensedOperator) -> tuple[Array, Reach]:
         """Movements of the free unknowns, and of the places, that unit forces give."""
         if self._columns is None or self._columns[0] is not condensed:
             assert self.rows is not None
             rows = csr_matrix(self.rows[:, condensed.free])
             columns = condensed.factor.solve(rows.T.toarray())
             reach = rows @ columns
-            self._columns = condensed, columns, 0.5 * (reach + reach.T)
+            self._columns = (
+                condensed, columns, Reach(0.5 * (reach + reach.T), condensed.springs),
+            )  # fmt: skip
         return self._columns[1], self._columns[2]

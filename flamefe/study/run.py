@@ -27,6 +27,7 @@ from flamefe.straining.solving import Solving
 from flamefe.study.air_round import coolings_of
 from flamefe.study.case import Case, MeshFile
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
+from flamefe.study.device_outcomes import device_outcomes, device_warnings, stored_force
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
 from flamefe.study.holding import Holding, holding_of
 from flamefe.study.measuring import measures_of, rules_beside
@@ -117,6 +118,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
 
     cycles = _cycles(case, body, material, heat, strain)
     heats = heat_outcomes(case, body, material, heat)
+    devices = device_outcomes(case, material, heat, strain)
     summary = mesh_summary(body.mesh)
     steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
     return RunResult(
@@ -128,12 +130,14 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         cycles=cycles,
         rules=rules_beside(case, material, heat, cycles),
         heats=heats,
+        devices=devices,
         warnings=(
             *remarks,
             *warnings_for(case, material, body.mesh, heat, strain),
             *shallow_words(heats),
+            *device_warnings(devices, strain),
         ),
-        cautions=cautions_for(case, material),
+        cautions=(*cautions_for(case, material), *stored_force(devices)),
         figures={
             "cpu_heat_s": heat_seconds,
             "cpu_straining_s": strain_seconds,
