@@ -4,6 +4,7 @@ from itertools import groupby
 
 import numpy as np
 
+from flamefe.reporting.held import holder_words
 from flamefe.reporting.words import number, one_line
 from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case import (
@@ -25,7 +26,6 @@ from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
 from flamefe.study.case_strokes import pattern_of, speed_of, target_of
 from flamefe.study.laying import AnyWorkpiece
 from flamefe.study.result import RunResult
-from flamefe.workpiece.faces import FACE_SIDES
 
 MOST_HEATS_TOLD = 6
 KINDS = {"mesh file": "part from a mesh file"}
@@ -153,18 +153,11 @@ def flame_words(name: str, flame: Flame) -> str:
 
 def _holding_words(result: RunResult) -> str:
     case = result.case
-    held = [f"{support.kind}{_place_of(support)}" for support in case.supports]
-    pulled = [f"{load.kind}{_place_of(load)}" for load in case.loads]
-    words = f"held: {', '.join(held) or 'free (rigid movement alone)'}"
+    held = [holder_words(support) for support in case.supports]
+    pulled = [holder_words(load) for load in case.loads]
+    words = f"held: {'; '.join(held) or 'free (rigid movement alone)'}"
     if pulled:
-        words += f"; loads: {', '.join(pulled)}"
+        words += f"; loads: {'; '.join(pulled)}"
     if case.inherent_strain:
         words += f"; {len(case.inherent_strain)} boxes of prescribed inherent strain"
     return words
-
-
-def _place_of(part: object) -> str:
-    face = getattr(part, "face", None)
-    if face is None:
-        return ""
-    return f" on {face}" if face in FACE_SIDES else f' on "{one_line(face)}"'

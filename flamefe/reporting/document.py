@@ -18,6 +18,7 @@ from flamefe.reporting.gas import (
     job_gas,
 )
 from flamefe.rules.value import RuleValue
+from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
 
@@ -92,6 +93,7 @@ def result_document(result: RunResult) -> dict[str, Any]:
             "largest_force_N": plain(np.abs(result.strain.reactions).max(initial=0.0)),
             "final_force_N": plain(result.strain.reactions[-1]),
         },
+        "devices": [_device(device) for device in result.devices],
         "cycles": [_cycle(cycle) for cycle in result.cycles],
         "rules": [_rule(rule) for rule in result.rules],
         "warnings": list(result.warnings),
@@ -166,6 +168,18 @@ def _cycle(cycle: CycleOutcome) -> dict[str, Any]:
             {**plain(dataclasses.asdict(finding)), "margin_C": plain(finding.margin_C)}
             for finding in cycle.practice
         ],
+    }
+
+
+def _device(device: DeviceOutcome) -> dict[str, Any]:
+    worst = device.bearing
+    return {
+        **plain(dataclasses.asdict(device)),
+        "released": [{"time_s": plain(t), "force_kN": plain(f)} for t, f in device.released],
+        "overloaded": device.overloaded,
+        "bearing": None
+        if worst is None
+        else {**plain(dataclasses.asdict(worst)), "share": plain(worst.share)},
     }
 
 

@@ -10,6 +10,7 @@ from flamefe.heating.history import TorchLog
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.gas import gas_words
+from flamefe.reporting.held import device_words
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import RunResult
@@ -23,6 +24,7 @@ STYLES: dict[Tone, str] = {
 WIDTH = 100
 CYCLES_BESIDE_EACH_OTHER = 4
 MOST_TORCHES = 6
+MOST_DEVICES = 12
 ENERGY_ERROR_TO_DOUBT = 0.01
 DISCLAIMER = (
     "This is advice from a model of an ideal part and flame. It does not approve a procedure: "
@@ -84,6 +86,7 @@ def summary_lines(result: RunResult) -> list[Line]:
     if result.rules:
         heading = "Rules of thumb beside the simulation (ratio: simulation by rule)"
         lines += _section(heading, [_rule(rule) for rule in result.rules])
+    lines += _section("What holds it", _devices(result))
     lines += _section("Gas and depth", [Line(text=text) for text in gas_words(result)])
     lines += _section("Run", _run(result))
     lines += _section("Warnings", [Line(text=text, tone="doubt") for text in result.warnings])
@@ -254,6 +257,17 @@ def _run(result: RunResult) -> list[Line]:
         share = f"{100 * result.heat.footprint_on_part:.0f} %"
         lines.append(Line(text=f"Of some flame only {share} of its footprint lay on its face"))
     return lines
+
+
+def _devices(result: RunResult) -> list[Line]:
+    """What each support had to carry."""
+    told = [
+        Line(text=device_words(one), tone="bad" if one.overloaded else "plain")
+        for one in result.devices[:MOST_DEVICES]
+    ]
+    if len(result.devices) > MOST_DEVICES:
+        told.append(Line(text=f"... {len(result.devices)} supports in all: result.json"))
+    return told
 
 
 def _kilojoules(joules: float) -> str:

@@ -7,7 +7,7 @@ the residuals of every try.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,9 @@ from skfem import Basis, ElementHex1
 
 from flamefe.basics.anderson import Anderson
 from flamefe.basics.errors import Attempt, NotConverged, OutOfRange
+from flamefe.straining.contact import LosesContact
 from flamefe.straining.element import StrainOperator, green_lagrange_strain, small_strain
+from flamefe.straining.grip import STICKING, Answer, Carried, Grip
 from flamefe.straining.operator import Assembler, CondensedOperator
 from flamefe.straining.plasticity import (
     PointAnswer,
@@ -25,6 +27,7 @@ from flamefe.straining.plasticity import (
     tangent,
 )
 from flamefe.straining.schedule import Target
+from flamefe.straining.solving import Solving
 from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
@@ -32,41 +35,6 @@ Array = NDArray[np.float64]
 
 ELASTIC_SHARE = 0.1
 """Elastic share in the operator that follows yielding, taken where an increment is slow."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Solving:
-    """How equilibrium is found.
-
-    Args:
-        geometry: "finite" (Green-Lagrange strain, forces on the deformed part) or "small".
-        tolerance: residual force by the size of the stress forces at which an increment counts
-            as converged.
-        stress_free_C: temperature at which the part is free of thermal strain.
-        most_iterations: iterations of one try.
-        most_cuts: how often an increment may be halved.
-        patience: iterations after which the next increment gets a fresh factorisation.
-        memory: depth of Anderson mixing.
-        solver: linear solver; the fastest installed one by default.
-    """
-
-    geometry: str = "finite"
-    tolerance: float = 3e-4
-    stress_free_C: float = 20.0
-    most_iterations: int = 60
-    most_cuts: int = 8
-    patience: int = 10
-    memory: int = 10
-    solver: str | None = None
-
-    def __post_init__(self) -> None:
-        if self.geometry not in ("finite", "small"):
-            raise OutOfRange(f'Geometry is {self.geometry!r}; allowed: "finite", "small".')
-        if not 0.0 < self.tolerance <= 0.05:
-            raise OutOfRange(
-                f"The tolerance is {self.tolerance:g}; allowed: above 0, up to 0.05 "
-                "(0.0003 is usual)."
-            )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -81,6 +49,8 @@ class Moment:
         reaction: (n, 3) N, forces of the supports on the part.
         residual: relative residual.
         solves, factorisations, cut_backs: what it cost.
+        gripped: (n, 3) N, forces of the devices on the part.
+        carried: what each device does, by its name.
     """
 
     target: Target
@@ -92,6 +62,8 @@ class Moment:
     solves: int
     factorisations: int
     cut_backs: int
+    gripped: Array
+    carried: dict[str, Carried] = field(default_factory=dict)
 
     @property
     def displacement(self) -> Array:
@@ -136,7 +108,10 @@ def strain_along(
     """
     march = _March(body, solving or Solving(), inherent_strain)
     for target in schedule:
-        yield march.to(target)
+        moment = march.to(target)
+        while march.grip.lets_go():
+            moment = march.to(target, again=True)
+        yield moment
 
 
 class _Failed(Exception):
@@ -154,6 +129,7 @@ class _Goal:
     temperature: Array
     force: Array
     inherent: Array | None
+    share: float
 
 
 class _March:
@@ -179,6 +155,7 @@ class _March:
         spread = self.operator.weights ** (2.0 / 3.0)
         self.spread = spread
         self.least_force = 1e-3 * float(np.linalg.norm(cold * spread))
+        self.rounding = 1e-15 * float(np.ptp(body.points, axis=0).max())
         self.extended = np.zeros((self.operator.rows, 3))
         self.state = PointState.virgin(points)
         self.temperature: Array | None = None
@@ -190,17 +167,25 @@ class _March:
         self.trend: tuple[Array, float] | None = None
         self.assembler: Assembler | None = None
         self.condensed: CondensedOperator | None = None
+        self.grip = Grip(nodes=self.operator.nodes, sticking=STICKING * self.least_force)
         self.tired = True
         self.solves = self.factorisations = self.cuts = 0
 
-    def to(self, target: Target) -> Moment:
-        """Reach ``target`` from the committed state, cutting the way there where needed."""
-        self.solves = self.factorisations = self.cuts = 0
+    def to(self, target: Target, *, again: bool = False) -> Moment:
+        """Reach ``target`` from the committed state, cutting the way there where needed.
+
+        ``again``: it was reached, but then some suction let go.
+        """
+        if not again:
+            self.solves = self.factorisations = self.cuts = 0
         nodes = self.operator.nodes
         if self.temperature is None:
             self.temperature = np.full(nodes, self.solving.stress_free_C)
-        if self.held is None or not np.array_equal(self.held, target.held):
-            self.assembler = Assembler(self.operator, target.held, self.solving.solver)
+        refitted = self.grip.fit(target.devices, self.extended[:nodes])
+        if refitted or self.held is None or not np.array_equal(self.held, target.held):
+            self.assembler = Assembler(
+                self.operator, target.held, self.solving.solver, self.grip.rows
+            )
             self.condensed = None
         before = self.extended[:nodes].copy()
         newly = target.held if self.held is None else target.held & ~self.held
@@ -208,7 +193,7 @@ class _March:
         where = np.where(np.isnan(target.displacement), self.anchor, target.displacement)
         shift = np.where(target.held, where - before, 0.0)
         # forces of supports that are taken off fade out instead of vanishing at once
-        faded = np.where(target.held, 0.0, self.reaction)
+        faded = np.where(target.held, 0.0, self.reaction) + self.grip.start_force
         start_force, start_temperature = self.force + faded, self.temperature
         start_share, start_time = self.inherent_share, self.time
         done, stride = 0.0, 1.0
@@ -220,14 +205,15 @@ class _March:
                 temperature=start_temperature + share * (target.temperature - start_temperature),
                 force=start_force + share * (target.force - start_force),
                 inherent=self._inherent(start_share + share * (1.0 - start_share)),
+                share=share,
             )
             span = (target.time - start_time) * (share - done)
             guess = self._guess(shift * (share - done), span if smooth else 0.0, target.held)
             try:
-                answer, extended, reaction, residual = self._balance(
+                answer, extended, reaction, residual, gripped = self._balance(
                     goal, guess, target.held, every=CAREFUL if len(history) % 2 else USUAL
                 )
-            except _Failed as failure:
+            except (_Failed, LosesContact) as failure:
                 history.append(
                     Attempt(time_s=target.time, step_s=span, residuals=failure.residuals)
                 )
@@ -242,6 +228,8 @@ class _March:
             change = extended - self.extended
             self.trend = (change, span) if smooth and span > 0.0 else None
             self.extended, self.state = extended, answer.state
+            if gripped is not None:
+                self.grip.commit(gripped.contact)
             done = share
             if done >= 1.0 - 1e-12:
                 break
@@ -259,6 +247,8 @@ class _March:
             solves=self.solves,
             factorisations=self.factorisations,
             cut_backs=self.cuts,
+            gripped=np.zeros((nodes, 3)) if gripped is None else gripped.nodal,
+            carried=self.grip.carried(),
         )
 
     def _inherent(self, share: float) -> Array | None:
@@ -278,7 +268,8 @@ class _March:
         """Whether the displacements have come to rest: soft parts hide in small forces."""
         nodes = self.operator.nodes
         change = float(np.abs(x[:nodes] - self.extended[:nodes]).max())
-        return step <= max(SETTLED * change, STILL * float(np.abs(x[:nodes]).max()))
+        still = max(STILL * float(np.abs(x[:nodes]).max()), self.rounding)
+        return step <= max(SETTLED * change, still)
 
     def _properties(self, temperature: Array) -> PointProperties:
         at = np.einsum("aq,ae->eq", self.shape, temperature[self.body.mesh.t]).reshape(-1)
@@ -294,15 +285,17 @@ class _March:
 
     def _balance(
         self, goal: _Goal, guess: Array, held: NDArray[np.bool_], *, every: int
-    ) -> tuple[PointAnswer, Array, Array, float]:
+    ) -> tuple[PointAnswer, Array, Array, float, Answer | None]:
         """Iterate until the free residual is small against the stress forces, or fail."""
         solving, operator, nodes = self.solving, self.operator, self.operator.nodes
         properties = self._properties(goal.temperature)
         finite = solving.geometry == "finite"
         x, mixer = guess, Anderson(depth=solving.memory)
         residuals: list[float] = []
+        states: NDArray[np.int8] = np.zeros(0, dtype=np.int8)
         applied = float(np.linalg.norm(goal.force))
         step = np.inf
+        self.grip.begin()
         while True:
             slopes = operator.slopes(x)
             strain = green_lagrange_strain(slopes) if finite else small_strain(slopes)
@@ -311,6 +304,10 @@ class _March:
             answer = respond(strain, properties, self.state)
             residual = -operator.forces(answer.stress, slopes if finite else None)
             residual[:nodes] += goal.force
+            bare, gripped = residual, self.grip.answer(self.condensed, residual, x, goal.share)
+            if gripped is not None:
+                residual = bare.copy()
+                residual[:nodes] += gripped.nodal
             reaction = np.where(held, -residual[:nodes], 0.0)
             residual[:nodes][held] = 0.0
             level = np.sqrt(np.einsum("in,in->n", answer.stress, answer.stress)) * self.spread
@@ -318,9 +315,10 @@ class _March:
             relative = float(np.linalg.norm(residual)) / size
             residuals.append(relative)
             tries = len(residuals)
-            if relative < solving.tolerance and tries > 1 and self._settled(x, step):
+            still = gripped is None or self._settled(x, _largest(gripped.correction[:nodes]))
+            if relative < solving.tolerance and tries > 1 and still and self._settled(x, step):
                 self.tired = tries > solving.patience + 1
-                return answer, x, reaction, relative
+                return answer, x, reaction, relative, gripped
             if not np.isfinite(relative) or relative > 1e4 or tries > solving.most_iterations:
                 raise _Failed(residuals)
             stuck = tries % every == 0
@@ -332,14 +330,25 @@ class _March:
                         properties, answer
                     )
                 stiffness = operator.stiffness(moduli, slopes if finite else None)
-                self.condensed = self.assembler.condense(stiffness, careful=stuck)
+                self.condensed = self.assembler.condense(
+                    stiffness, careful=stuck or self.grip.rows is not None
+                )
                 self.factorisations += 1
                 self.tired = False
                 mixer = Anderson(depth=solving.memory)
+                gripped = self.grip.answer(self.condensed, bare, x, goal.share)
+            if gripped is not None and not np.array_equal(gripped.contact.states, states):
+                mixer, states = Anderson(depth=solving.memory), gripped.contact.states
             before = x
-            x = mixer.next(x, self.condensed.correct(residual))
-            step = float(np.abs(x[:nodes] - before[:nodes]).max())
+            x = mixer.next(
+                x, self.condensed.correct(residual) if gripped is None else gripped.correction
+            )
+            step = _largest(x[:nodes] - before[:nodes])
             self.solves += 1
+
+
+def _largest(values: Array) -> float:
+    return float(np.abs(values).max())
 
 
 USUAL, CAREFUL = 20, 3
@@ -351,13 +360,6 @@ STILL = 1e-4
 
 _GAVE_UP = (
     "No equilibrium was found at {time:g} s, even after the step was cut {cuts} times. The part "
-    "may be carried past its strength or buckle there. Look at the history of residuals "
-    "(error.history); try smaller heat steps, a finer mesh at the heat or less load."
+    "may be carried past its strength, buckle, or lift off its rests there. Look at the history "
+    "of residuals (error.history); try smaller heat steps, a finer mesh at the heat or less load."
 )
-
-
-def end_of(moment: Moment) -> tuple[Array, Array, Array, Array]:
-    """Displacement (n, 3), stress and plastic strain (ne, 8, 6), equivalent plastic strain."""
-    stress = moment.stress.T.reshape(-1, 8, 6)
-    plastic = moment.state.plastic_strain.T.reshape(-1, 8, 6)
-    return moment.displacement, stress, plastic, moment.state.accumulated.reshape(-1, 8)

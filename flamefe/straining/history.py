@@ -1,6 +1,6 @@
 """Displacements over time, and the state that each cycle leaves behind."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,65 @@ class Effort:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Release:
+    """Something that held the part was taken off.
+
+    Args:
+        time: s.
+        force: N that it carried just before.
+    """
+
+    time: float
+    force: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceHistory:
+    """What a device did at each of its places.
+
+    Args:
+        forces: (ns, p) N on the part along the device's direction; below 0 it pulls.
+        touching: (ns, p) whether it touches there.
+        lost: (ns, p) whether its suction is lost there.
+        areas: (p,) m2.
+        nodes: (p,) a node at each place.
+    """
+
+    forces: Array
+    touching: NDArray[np.bool_]
+    lost: NDArray[np.bool_]
+    areas: Array
+    nodes: NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeviceHistory:
+    """What one support or device carried over time.
+
+    Args:
+        name: of it.
+        fitted: (ns,) whether it was there.
+        pushes: (ns,) N, sum of what it pushes at its places; of a support that holds nodes: the
+            largest sum of forces of one sign along x, y or z, the sign positive.
+        pulls: (ns,) N, the same of what it pulls, or of negative sign; never below 0.
+        releases: when it was taken off.
+        places: of a device that acts at places of the skin.
+    """
+
+    name: str
+    fitted: NDArray[np.bool_]
+    pushes: Array
+    pulls: Array
+    releases: tuple[Release, ...] = ()
+    places: PlaceHistory | None = None
+
+    @property
+    def carried(self) -> Array:
+        """(ns,) N, the larger of what it pushes and pulls."""
+        return np.maximum(self.pushes, self.pulls)
+
+
+@dataclass(frozen=True, kw_only=True)
 class StrainHistory:
     """Displacements at rising times and the states at the ends of cycles.
 
@@ -69,7 +128,9 @@ class StrainHistory:
         displacements: (ns, n, 3) m.
         ends: one state a cycle.
         effort: cost and convergence.
-        reactions: (ns, 3) N, sum of the forces that the supports carry.
+        reactions: (ns, 3) N, sum of the forces of supports and devices on the part.
+        devices: what each support and device carried, in the order in which they were fitted.
+        unclaimed: (ns,) N, size of the forces where the part is held by no support of its own.
     """
 
     times: Array
@@ -77,3 +138,5 @@ class StrainHistory:
     ends: tuple[EndState, ...]
     effort: Effort
     reactions: Array
+    devices: tuple[DeviceHistory, ...] = ()
+    unclaimed: Array = field(default_factory=lambda: np.zeros(0))

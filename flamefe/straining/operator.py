@@ -1,6 +1,6 @@
 """The factored operator that turns a residual into a correction, incompatible modes condensed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,10 +20,16 @@ class Assembler:
         operator: the mesh's strain operator.
         fixed: (n, 3) bool, True where a displacement is prescribed.
         solver: linear solver; the fastest installed one by default.
+        places: sparse (m, 3 n), movements at which artificial springs are put in, so that a part
+            held by one-sided contact alone can be factored; the contact problem takes them out.
     """
 
     def __init__(
-        self, operator: StrainOperator, fixed: NDArray[np.bool_], solver: str | None = None
+        self,
+        operator: StrainOperator,
+        fixed: NDArray[np.bool_],
+        solver: str | None = None,
+        places: csr_matrix | None = None,
     ) -> None:
         self.operator = operator
         self.free = np.flatnonzero(~fixed.reshape(-1))
@@ -35,6 +41,10 @@ class Assembler:
         columns = np.tile(local, (1, 24)).reshape(-1)
         self._kept = np.flatnonzero((rows >= columns) & (columns >= 0))
         keys = columns[self._kept] * self.free.size + rows[self._kept]
+        self._places = None if places is None else csr_matrix(places[:, self.free])
+        if self._places is not None:
+            self._pairs = _pairs(self._places)
+            keys = np.concatenate((keys, self._pairs.columns * self.free.size + self._pairs.rows))
         unique, self._slot = np.unique(keys, return_inverse=True)
         self._indices = (unique % self.free.size).astype(np.int32)
         counts = np.bincount(unique // self.free.size, minlength=self.free.size)
@@ -58,9 +68,12 @@ class Assembler:
         inverse = np.linalg.inv(stiffness[:, nodal:, nodal:])
         lift = inverse @ coupling
         condensed = stiffness[:, :nodal, :nodal] - coupling.transpose(0, 2, 1) @ lift
-        values = np.bincount(
-            self._slot, weights=condensed.reshape(-1)[self._kept], minlength=self._indices.size
-        )
+        weights = condensed.reshape(-1)[self._kept]
+        springs = np.zeros(0)
+        if self._places is not None:
+            springs = self._springs(weights)
+            weights = np.concatenate((weights, self._pairs.values * springs[self._pairs.places]))
+        values = np.bincount(self._slot, weights=weights, minlength=self._indices.size)
         size = self.free.size
         factor = self.factoriser.factor if careful else self.factoriser.factor_roughly
         lower = csc_matrix((values, self._indices, self._pointers), shape=(size, size))
@@ -73,7 +86,47 @@ class Assembler:
             inverse=np.asarray(inverse, dtype=float),
             lift=lifting,
             lift_transposed=csr_matrix(lifting.T),
+            springs=springs,
         )
+
+    def _springs(self, weights: Array) -> Array:
+        """Artificial springs, N/m: a small share of the stiffness of the nodes they sit on."""
+        assert self._places is not None
+        size = self.free.size
+        start, slots = self._pointers[:-1], self._slot[: weights.size]
+        values = np.bincount(slots, weights=weights, minlength=self._indices.size)
+        diagonal = np.where(self._indices[start] == np.arange(size), values[start], 0.0)
+        parts = abs(self._places)
+        total = np.maximum(np.asarray(parts.sum(axis=1)).reshape(-1), 1e-300)
+        return np.asarray(SPRING_SHARE * (parts @ diagonal) / total)
+
+
+SPRING_SHARE = 1e-3
+"""Artificial springs by the stiffness of the nodes they sit on."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Pairs:
+    """Entries of the lower triangle that the springs of places fill."""
+
+    rows: IntArray
+    columns: IntArray
+    values: Array
+    places: IntArray
+
+
+def _pairs(places: csr_matrix) -> _Pairs:
+    """Every product of two entries of one row of ``places``, lower triangle."""
+    found: list[tuple[Array, ...]] = []
+    for number in range(places.shape[0]):
+        part = slice(places.indptr[number], places.indptr[number + 1])
+        index, value = places.indices[part].astype(np.int64), places.data[part]
+        rows, columns = np.meshgrid(index, index, indexing="ij")
+        lower = rows >= columns
+        product = np.outer(value, value)[lower]
+        found.append((rows[lower], columns[lower], product, np.full(product.size, number)))
+    rows, columns, values, owner = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return _Pairs(rows=rows, columns=columns, values=values, places=owner)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,6 +139,7 @@ class CondensedOperator:
         factor: the factored condensed stiffness.
         inverse: (ne, 9, 9) inverse stiffness of each element's modes.
         lift, lift_transposed: sparse maps from nodal to mode amplitudes and back.
+        springs: (m,) N/m, artificial springs at the places of devices.
     """
 
     free: IntArray
@@ -94,6 +148,13 @@ class CondensedOperator:
     inverse: Array
     lift: csr_matrix
     lift_transposed: csr_matrix
+    springs: Array = field(default_factory=lambda: np.zeros(0))
+
+    def following(self, moved: Array) -> Array:
+        """Extended field (rows, 3) of free unknowns ``moved``, its modes following unloaded."""
+        nodal = np.zeros(3 * self.nodes)
+        nodal[self.free] = moved
+        return np.concatenate((nodal, -(self.lift @ nodal))).reshape(-1, 3)
 
     def correct(self, residual: Array) -> Array:
         """Extended correction (rows, 3) that would balance the extended ``residual`` (rows, 3)."""

@@ -1,9 +1,11 @@
 """How the part is held and loaded: supports, pushes, weight and forces, with their times."""
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_matrix
 from skfem import Basis, ElementHex1, FacetBasis
 
 from flamefe.basics.errors import FlamefeError, OutOfRange
@@ -160,8 +162,10 @@ def rigid_modes(body: Body, *, fitted: float = -NEVER, released: float = NEVER) 
     return Support(held=held, name="rigid-body modes", fitted=fitted, released=released)
 
 
-def holds_rigid_body(points: Array, held: BoolArray) -> bool:
+def holds_rigid_body(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> bool:
     """Tell whether held components (n, 3) of nodes (n, 3) stop all six rigid-body modes.
+
+    ``rows`` (m, 3 n) of devices count as if they held both ways.
 
     Example:
         >>> holds_rigid_body(np.eye(3), np.ones((3, 3), dtype=bool))
@@ -169,19 +173,70 @@ def holds_rigid_body(points: Array, held: BoolArray) -> bool:
         >>> holds_rigid_body(np.eye(3), np.zeros((3, 3), dtype=bool))
         False
     """
-    nodes, axes = np.nonzero(held)
-    if nodes.size < 6:
-        return False
-    centred = points[nodes] - points.mean(axis=0)
-    size = np.ptp(points, axis=0).max()
-    modes = np.zeros((nodes.size, 6))
-    modes[np.arange(nodes.size), axes] = 1.0
+    return rigid_rank(points, held, rows) == 6
+
+
+def rigid_rank(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> int:
+    """How many of the six rigid-body modes held components and rows of devices stop.
+
+    Example:
+        >>> rigid_rank(np.eye(3), np.eye(3, dtype=bool))
+        3
+    """
+    stopped = _stopped(_rigid_motions(points), held, rows)
+    return int(np.linalg.matrix_rank(stopped, tol=1e-6)) if stopped.size else 0
+
+
+def steadied_by_corners(points: Array, held: BoolArray, rows: csr_matrix) -> BoolArray:
+    """Hold besides, at nodes near the corners of the part's box, just what is still free.
+
+    Each component is the one that stops most of the movement left, so that it has a long lever.
+
+    Args:
+        points: (n, 3) m.
+        held: (n, 3) what is held already.
+        rows: (m, 3 n) of devices, which count as if they held both ways.
+
+    Example:
+        >>> from itertools import product
+        >>> points = np.array(list(product((0.0, 1.0), repeat=3)))
+        >>> rest = csr_matrix(np.eye(24)[[2]])     # z at the first corner
+        >>> int(steadied_by_corners(points, np.zeros((8, 3), dtype=bool), rest).sum())
+        5
+    """
+    modes = _rigid_motions(points)
+    low, span = points.min(axis=0), np.ptp(points, axis=0)
+    goals = low + span * np.array(list(product((0.0, 1.0), repeat=3)))
+    corners = [int(np.argmin(((points - goal) ** 2).sum(axis=1))) for goal in goals]
+    result = held.copy()
+    while True:
+        stopped = _stopped(modes, result, rows)
+        values, ways = np.linalg.svd(stopped)[1:]
+        still_free = ways[np.count_nonzero(values > 1e-6) :]
+        if not still_free.size:
+            return result
+        gain = np.linalg.norm(modes[corners] @ still_free.T, axis=2)  # (8, 3)
+        corner, axis = np.unravel_index(np.argmax(np.round(gain, 9)), gain.shape)
+        result[corners[corner], axis] = True
+
+
+def _rigid_motions(points: Array) -> Array:
+    """Movement (n, 3, 6) of every node in each of the six modes, turns by the part's size."""
+    centred = (points - points.mean(axis=0)) / np.ptp(points, axis=0).max()
+    modes = np.zeros((*points.shape, 6))
+    modes[:, :, :3] = np.eye(3)
     for turn in range(3):
         vector = np.zeros(3)
         vector[turn] = 1.0
-        moved = np.cross(vector, centred / size)
-        modes[:, 3 + turn] = moved[np.arange(nodes.size), axes]
-    return bool(np.linalg.matrix_rank(modes, tol=1e-6) == 6)
+        modes[:, :, 3 + turn] = np.cross(vector, centred)
+    return modes
+
+
+def _stopped(modes: Array, held: BoolArray, rows: csr_matrix | None) -> Array:
+    """Movements (k, 6) of what is held, in each mode."""
+    if rows is None:
+        return np.asarray(modes[held])
+    return np.concatenate((modes[held], rows @ modes.reshape(-1, 6)))
 
 
 def own_weight(

@@ -10,6 +10,16 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from flamefe.study.case_beams import Angle, Channel, IBeam, Tee
+from flamefe.study.case_devices import (
+    Ballast,
+    Jack,
+    PressedSpot,
+    Rest,
+    Spring,
+    Strongback,
+    Template,
+    VacuumPlate,
+)
 from flamefe.study.case_draft import draft_of
 from flamefe.study.case_flames import Flame, radius_mm_of
 from flamefe.study.case_heats import (
@@ -68,6 +78,7 @@ from flamefe.workpiece.practice import practice_for
 __all__ = [
     "Angle",
     "AnyHeat",
+    "Ballast",
     "BandHeat",
     "Bar",
     "BoxBeam",
@@ -83,6 +94,7 @@ __all__ = [
     "HeldLine",
     "IBeam",
     "InherentStrain",
+    "Jack",
     "Limits",
     "LineHeat",
     "Load",
@@ -96,20 +108,26 @@ __all__ = [
     "Panel",
     "Plate",
     "Points",
+    "PressedSpot",
     "Pressure",
     "Prices",
     "Push",
     "RectangularTube",
+    "Rest",
     "RingHeat",
     "RoundBar",
     "RoundTube",
     "Solve",
     "SpotField",
     "SpotHeat",
+    "Spring",
+    "Strongback",
     "Support",
     "Surroundings",
     "Tee",
+    "Template",
     "Traction",
+    "VacuumPlate",
     "Water",
     "WedgeHeat",
     "Workpiece",

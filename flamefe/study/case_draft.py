@@ -9,17 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from flamefe.study.beam_sections import BEAMS
 from flamefe.study.case_flames import Flame
-from flamefe.study.case_holding import (
-    Clamp,
-    Force,
-    Guide,
-    InherentStrain,
-    OwnWeight,
-    Points,
-    Pressure,
-    Push,
-    Traction,
-)
+from flamefe.study.case_holding import LOADS, SUPPORTS, InherentStrain
 from flamefe.study.case_part import fields_of
 from flamefe.study.case_solve import Limits, Prices, Solve
 from flamefe.study.case_strokes import HEATS
@@ -37,8 +27,6 @@ Read = dict[str, Any]
 """Values of one part that could be read, by name; what has a fault or is missing is left out."""
 
 WORKPIECES = (Plate, Bar, MeshFile, *BEAMS)
-SUPPORTS = (Clamp, Guide, Points, Push)
-LOADS = (OwnWeight, Force, Pressure, Traction)
 
 _SINGLE: dict[str, tuple[type, ...]] = {
     "workpiece": WORKPIECES,

@@ -4,14 +4,35 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from flamefe.study.case_part import Moment, Name, Number, Point, Released, RisingPairs, part
-
-Axis = Literal["x", "y", "z"]
-SignedAxis = Literal["x", "-x", "y", "-y", "z", "-z"]
+from flamefe.study.case_devices import (
+    CAPACITY,
+    FITTED,
+    Ballast,
+    Capacity,
+    Jack,
+    PressedSpot,
+    Rest,
+    Spring,
+    Strongback,
+    Template,
+    VacuumPlate,
+)
+from flamefe.study.case_devices import RELEASED as _RELEASED
+from flamefe.study.case_part import (
+    Axis,
+    Fitted,
+    Moment,
+    Name,
+    Number,
+    Point,
+    Released,
+    RisingPairs,
+    SignedAxis,
+    part,
+)
 
 _FACE = "Face of the part; for a mesh file one of its named faces."
 _FACE_OR_SET = "Face of the part; for a mesh file one of its named faces or node sets."
-_RELEASED = "When it is taken away: never, or after the cooling of each cycle."
 _HISTORY = "Pairs of time since the start of the job, s, and factor on the load."
 _Millimetres = Annotated[Number, Field(ge=-1000, le=1000)]
 _Factor = Annotated[Number, Field(ge=-1000, le=1000)]
@@ -28,7 +49,10 @@ class Clamp:
     Args:
         kind: "clamp".
         face: which.
-        released: "never" or "after cooling" (at the end of each cycle).
+        capacity_kN: what it may carry in all, kN; None: not checked.
+        fitted: "before heating" or "hot" (at the end of the cycle's last burn).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -40,6 +64,8 @@ class Clamp:
 
     kind: Annotated[Literal["clamp"], Field(description="A face fixed in x, y and z.")] = "clamp"
     face: Annotated[Name, Field(description=_FACE_OR_SET)]
+    capacity_kN: Annotated[Capacity | None, Field(description=CAPACITY)] = None
+    fitted: Annotated[Fitted, Field(description=FITTED)] = "before heating"
     released: Annotated[Released, Field(description=_RELEASED)] = "never"
 
 
@@ -50,7 +76,10 @@ class Guide:
     Args:
         kind: "guide".
         face: which.
-        released: "never" or "after cooling" (at the end of each cycle).
+        capacity_kN: what it may carry in all, kN; None: not checked.
+        fitted: "before heating" or "hot" (at the end of the cycle's last burn).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -62,6 +91,8 @@ class Guide:
 
     kind: Annotated[Literal["guide"], Field(description="A face held along its normal.")] = "guide"
     face: Annotated[Name, Field(description=_FACE)]
+    capacity_kN: Annotated[Capacity | None, Field(description=CAPACITY)] = None
+    fitted: Annotated[Fitted, Field(description=FITTED)] = "before heating"
     released: Annotated[Released, Field(description=_RELEASED)] = "never"
 
 
@@ -73,7 +104,10 @@ class Points:
         kind: "points".
         at_mm: one or more points x, y, z in the part, mm.
         directions: one or more of "x", "y", "z".
-        released: "never" or "after cooling" (at the end of each cycle).
+        capacity_kN: what it may carry in all, kN; None: not checked.
+        fitted: "before heating" or "hot" (at the end of the cycle's last burn).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -92,6 +126,8 @@ class Points:
         tuple[Axis, ...],
         Field(min_length=1, max_length=3, description="Directions in which they are held."),
     ]
+    capacity_kN: Annotated[Capacity | None, Field(description=CAPACITY)] = None
+    fitted: Annotated[Fitted, Field(description=FITTED)] = "before heating"
     released: Annotated[Released, Field(description=_RELEASED)] = "never"
 
 
@@ -106,7 +142,9 @@ class Push:
         displacement_mm: pairs of time since the start of the job, s (0 to 1e7, rising), and
             displacement, mm (-1000 to 1000). From 0 mm at 0 s it runs straight from pair to
             pair and then stays.
-        released: "never" or "after cooling" (at the end of each cycle).
+        capacity_kN: what it may carry in all, kN; None: not checked.
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -123,6 +161,7 @@ class Push:
         RisingPairs[Moment, _Millimetres],
         Field(description="Pairs of time since the start of the job, s, and displacement, mm."),
     ]
+    capacity_kN: Annotated[Capacity | None, Field(description=CAPACITY)] = None
     released: Annotated[Released, Field(description=_RELEASED)] = "never"
 
 
@@ -135,7 +174,8 @@ class OwnWeight:
         direction: in which it pulls: "-z", "z", "-y", "y", "-x" or "x".
         history: pairs of time, s (0 to 1e7, rising), and factor (-1000 to 1000); straight from
             pair to pair, constant before and after; None: 1 all the time.
-        released: "never" or "after cooling" (at the end of each cycle).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is not allowed.
@@ -162,7 +202,8 @@ class Force:
         at_mm: point x, y, z in the part, mm.
         force_N: x, y, z, N, each -1e8 to 1e8.
         history: as of own weight.
-        released: "never" or "after cooling" (at the end of each cycle).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -190,7 +231,8 @@ class Pressure:
         face: which.
         pressure_kPa: kPa, -1e6 to 1e6.
         history: as of own weight.
-        released: "never" or "after cooling" (at the end of each cycle).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -218,7 +260,8 @@ class Traction:
         face: which.
         traction_kPa: x, y, z, kPa, each -1e6 to 1e6.
         history: as of own weight.
-        released: "never" or "after cooling" (at the end of each cycle).
+        released: "never", "hot" (at the end of the cycle's last burn) or "after cooling" (at the
+            end of each cycle).
 
     Raises:
         CaseError: a value is missing or not allowed.
@@ -265,7 +308,16 @@ class InherentStrain:
     ]
 
 
-Support = Annotated[Clamp | Guide | Points | Push, Field(discriminator="kind")]
+Fixed = Clamp | Guide | Points | Push
+"""Supports that say all that is held; what they leave free is the user's to hold."""
+Support = Annotated[
+    Fixed | Rest | Spring | Jack | VacuumPlate | Template | Strongback | PressedSpot,
+    Field(discriminator="kind"),
+]
 """A support of any kind."""
-Load = Annotated[OwnWeight | Force | Pressure | Traction, Field(discriminator="kind")]
+Load = Annotated[OwnWeight | Force | Pressure | Traction | Ballast, Field(discriminator="kind")]
 """A load of any kind."""
+SUPPORTS = (
+    Clamp, Guide, Points, Push, Rest, Spring, Jack, VacuumPlate, Template, Strongback, PressedSpot,
+)  # fmt: skip
+LOADS = (OwnWeight, Force, Pressure, Traction, Ballast)

@@ -140,8 +140,14 @@ MovingPath = Annotated[
 """Two or more points of a path, none at the place of the one before."""
 Moment = Annotated[Number, Field(ge=0, le=1e7)]
 """A time since the start of the job, s."""
-Released = Literal["never", "after cooling"]
+Fitted = Literal["before heating", "hot"]
+"""When a support is fitted."""
+Released = Literal["never", "hot", "after cooling"]
 """When a support or load is taken away."""
+Axis = Literal["x", "y", "z"]
+"""A direction, either way."""
+SignedAxis = Literal["x", "-x", "y", "-y", "z", "-z"]
+"""A direction, one way."""
 
 
 def fields_of(cls: Any) -> Mapping[str, Any]:

@@ -81,7 +81,7 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
 def history_times(case: Case) -> tuple[float, ...]:
     """Times at which the histories of pushes and loads have a point, rising, s."""
     times = {t for s in case.supports if isinstance(s, Push) for t, _ in s.displacement_mm}
-    times |= {t for load in case.loads for t, _ in load.history or ()}
+    times |= {t for load in case.loads for t, _ in getattr(load, "history", None) or ()}
     return tuple(sorted(times))
 
 

@@ -6,8 +6,8 @@ from skfem import MeshHex
 from flamefe.basics.errors import OutOfRange
 from flamefe.heating.pattern import Place
 from flamefe.study.case_workpiece import Bar, MeshFile, Plate
+from flamefe.study.holding import normal_axis
 from flamefe.study.laying import AnyWorkpiece
-from flamefe.study.parts import normal_axis
 from flamefe.workpiece.extrude import BEAM_ENDS
 from flamefe.workpiece.face_map import FaceMap, FlatFace
 from flamefe.workpiece.faces import outward_normals

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from flamefe.study.case_extent import outside, ranges, size_of
+from flamefe.study.device_contradictions import device_faults
 from flamefe.study.faults import Fault, Path, choose, shown
 from flamefe.study.laying import faces_known
 from flamefe.workpiece.faces import FACE_SIDES
@@ -11,6 +12,7 @@ from flamefe.workpiece.faces import FACE_SIDES
 Draft = Mapping[str, Any]
 
 _ON_SETS = ("clamp", "push")
+_AT_POINTS = ("points", "rest", "spring", "strongback")
 
 
 def holding_faults(draft: Draft) -> Iterator[Fault]:
@@ -19,6 +21,7 @@ def holding_faults(draft: Draft) -> Iterator[Fault]:
     if faces is not None:
         yield from face_faults(draft, faces, ())
     yield from _clashes(draft)
+    yield from device_faults(draft)
     yield from _points(draft)
     yield from _boxes(draft)
 
@@ -51,10 +54,12 @@ def _clashes(draft: Draft) -> Iterator[Fault]:
             continue
         if kind == "push":
             axes = [item["direction"]] if "direction" in item else []
-        elif kind == "guide":
+        elif kind == "guide" or kind in ("template", "pressed spot"):
             axes = ["xyz"[FACE_SIDES[face][0]]] if face in FACE_SIDES else []
-        else:
+        elif kind == "clamp":
             axes = ["x", "y", "z"]
+        else:
+            axes = []
         for axis in axes:
             before = taken.setdefault((face, axis), (i, kind))
             if before[0] != i and "push" in (kind, before[1]):
@@ -73,11 +78,15 @@ def _points(draft: Draft) -> Iterator[Fault]:
         return
     places: list[tuple[Path, tuple[float, ...]]] = []
     for i, item in enumerate(draft["supports"] or ()):
-        if item.get("kind") == "points":
-            for n, point in enumerate(item.get("at_mm", ())):
+        if item.get("kind") in _AT_POINTS:
+            for n, point in enumerate(item.get("at_mm") or ()):
                 places.append((("supports", i, "at_mm", n), point))
+        if item.get("kind") == "jack":
+            for key in ("at_mm", "against_mm"):
+                if item.get(key) is not None:
+                    places.append((("supports", i, key), item[key]))
     for i, item in enumerate(draft["loads"] or ()):
-        if item.get("kind") == "force" and "at_mm" in item:
+        if item.get("at_mm") is not None:
             places.append((("loads", i, "at_mm"), item["at_mm"]))
     for path, point in places:
         if words := outside(point, size, "xyz"):

@@ -13,6 +13,7 @@ from flamefe.outcome.practice import Finding
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Case
+from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.heat_outcomes import HeatOutcome
 from flamefe.workpiece.material import Material
 
@@ -53,6 +54,7 @@ class RunResult:
         cycles: outcome of each cycle, in order.
         rules: closed-form rules on the same inputs.
         heats: what each heat took and how deep it went.
+        devices: what each support had to carry.
         warnings: what to doubt, in plain words.
         cautions: what can hurt someone.
         figures: numbers about the run itself (CPU seconds, solves, mesh sizes), by name.
@@ -73,5 +75,6 @@ class RunResult:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     heats: tuple[HeatOutcome, ...] = ()
+    devices: tuple[DeviceOutcome, ...] = ()
     figures: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)

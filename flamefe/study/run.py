@@ -18,19 +18,22 @@ from flamefe.heating.phase import Phase
 from flamefe.outcome.columns import Columns
 from flamefe.outcome.limits import HeatCheck, check_heat
 from flamefe.outcome.practice import against_practice
-from flamefe.straining.equilibrium import Moment, Solving, strain_along
+from flamefe.straining.carrying import Book
+from flamefe.straining.equilibrium import Moment, strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
-from flamefe.straining.restraint import Load, Support, rigid_modes
+from flamefe.straining.restraint import NEVER, rigid_modes
 from flamefe.straining.schedule import targets
+from flamefe.straining.solving import Solving
 from flamefe.study.air_round import coolings_of
 from flamefe.study.beam_columns import columns_below
 from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
+from flamefe.study.device_outcomes import device_outcomes, device_warnings, stored_force
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
+from flamefe.study.holding import Holding, holding_of
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
-    holding_of,
     inherent_strain_of,
     material_of,
 )
@@ -82,8 +85,8 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     material = material_of(case)
     body, remarks = body_of(case, material, folder)
     ambient = case.surroundings.ambient_C
-    for check in holding_of(case, body, ()), holding_of(case, body, (1.0,)):
-        _check_holding(body, *check)  # before anything costly
+    for times in ((), ()), ((1.0,), (2.0,)):
+        _check_holding(body, holding_of(case, body, *times))  # before anything costly
 
     conductor = Conductor(body, coolings_of(case, body))
     phases = phases_of(case, body)
@@ -93,16 +96,18 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
 
     moments = _moments(case, heat)
     cold_times = [time_ for time_, _, name in moments if name]
-    supports, loads = holding_of(case, body, cold_times)
+    holding = holding_of(case, body, _hot_times(heat, cold_times), cold_times)
     solving = Solving(
         geometry=case.solve.geometry, tolerance=case.solve.tolerance, stress_free_C=ambient
     )
     schedule = targets(
         points=body.points,
         moments=moments,
-        supports=supports,
-        loads=loads,
+        supports=holding.supports,
+        loads=holding.loads,
+        devices=holding.devices,
         fallback=rigid_modes(body),
+        steadied=holding.steadied,
     )
     inherent = inherent_strain_of(case, body)
     started = time.process_time()
@@ -114,6 +119,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
 
     cycles = _cycles(case, body, material, heat, strain)
     heats = heat_outcomes(case, body, material, heat)
+    devices = device_outcomes(case, material, heat, strain)
     summary = mesh_summary(body.mesh)
     steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
     return RunResult(
@@ -125,12 +131,14 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         cycles=cycles,
         rules=rules_beside(case, material, heat, cycles),
         heats=heats,
+        devices=devices,
         warnings=(
             *remarks,
             *warnings_for(case, material, body.mesh, heat, strain),
             *shallow_words(heats),
+            *device_warnings(devices, strain),
         ),
-        cautions=cautions_for(case, material),
+        cautions=(*cautions_for(case, material), *stored_force(devices)),
         figures={
             "cpu_heat_s": heat_seconds,
             "cpu_straining_s": strain_seconds,
@@ -151,16 +159,30 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     )
 
 
-def _check_holding(body: Body, supports: Sequence[Support], loads: Sequence[Load]) -> None:
+def _check_holding(body: Body, holding: Holding) -> None:
     cold = np.full(body.points.shape[0], 20.0)
     for _ in targets(
         points=body.points,
         moments=[(0.0, cold, "")],
-        supports=supports,
-        loads=loads,
+        supports=holding.supports,
+        loads=holding.loads,
+        devices=holding.devices,
         fallback=rigid_modes(body),
+        steadied=holding.steadied,
     ):
         pass
+
+
+def _hot_times(heat: TemperatureHistory, cold_times: Sequence[float]) -> list[float]:
+    """End of the last burn of each cycle, s; never in one without a burn."""
+    starts = [-NEVER, *cold_times[:-1]]
+    return [
+        max(
+            (span.end for span in heat.spans if span.burning and start < span.end <= end),
+            default=NEVER,
+        )
+        for start, end in zip(starts, cold_times, strict=True)
+    ]
 
 
 def _heated(
@@ -206,6 +228,7 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
     times: list[float] = []
     displacements: list[Array] = []
     reactions: list[Array] = []
+    book = Book()
     ends: list[EndState] = []
     solves = factorisations = cuts = 0
     worst = 0.0
@@ -219,7 +242,8 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
                 kept.pop()
         times.append(moment.target.time)
         displacements.append(moment.displacement.copy())
-        reactions.append(moment.reaction.sum(axis=0))
+        reactions.append((moment.reaction + moment.gripped).sum(axis=0))
+        book.enter(moment)
         if moment.target.name:
             ends.append(
                 EndState(
@@ -246,6 +270,8 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
             worst_residual=worst,
         ),
         reactions=np.stack(reactions),
+        devices=book.histories(),
+        unclaimed=np.array(book.unclaimed),
     )
 
 

@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 from skfem import Basis, ElementHex1, FacetBasis, MeshHex
 
 from flamefe.basics.table import Table
-from flamefe.straining.equilibrium import Moment, Solving, strain_along
+from flamefe.straining.devices import Device
+from flamefe.straining.equilibrium import Moment, strain_along
 from flamefe.straining.restraint import Load, Support, TimeLine
 from flamefe.straining.schedule import targets
+from flamefe.straining.solving import Solving
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.faces import named_sides
 from flamefe.workpiece.material import Material
@@ -208,6 +210,8 @@ def _march(
     *,
     fallback: Support | None = None,
     inherent: Array | None = None,
+    devices: Sequence[Device] = (),
+    steadied: bool = False,
     **solving: Any,
 ) -> list[Moment]:
     """Every converged moment; temperatures may be one number for all nodes."""
@@ -217,8 +221,9 @@ def _march(
         for time, temperature in moments
     ]
     plan = targets(
-        points=body.points, moments=laid_out, supports=supports, loads=loads, fallback=fallback
-    )
+        points=body.points, moments=laid_out, supports=supports, loads=loads, fallback=fallback,
+        devices=devices, steadied=steadied,
+    )  # fmt: skip
     options = {"tolerance": 1e-8, **solving}
     return list(strain_along(body, plan, solving=Solving(**options), inherent_strain=inherent))
 

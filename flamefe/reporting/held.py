@@ -1,0 +1,73 @@
+"""What supports and devices are and had to carry, in words."""
+
+from typing import Any
+
+from flamefe.reporting.words import number, one_line
+from flamefe.study.device_outcomes import DeviceOutcome
+from flamefe.workpiece.faces import FACE_SIDES
+
+SMALL_KN = 5e-4
+"""Force that is told as none, kN."""
+
+
+def device_words(one: DeviceOutcome) -> str:
+    """What a support had to carry, in one line.
+
+    Example:
+        >>> device_words(DeviceOutcome(name="support 1 (jack)", kind="jack", times_s=(0.0, 9.0),
+        ...     force_kN=(2.0, 12.0), largest_kN=12.0, largest_at_s=9.0, hottest_then_C=600.0,
+        ...     pulls_kN=0.0, final_kN=0.0, released=((9.0, 12.0),), capacity_kN=20.0))
+        'support 1 (jack): up to 12 kN at 9 s (part at 600 C); 12 kN when released; may carry 20 kN'
+    """
+    said = [f"{one.name}: carries nothing"]
+    if one.largest_kN > SMALL_KN:
+        said = [
+            f"{one.name}: up to {number(one.largest_kN, 3)} kN at {one.largest_at_s:.4g} s "
+            f"(part at {one.hottest_then_C:.0f} C)"
+        ]
+        if one.pulls_kN > SMALL_KN:
+            said.append(f"pulls up to {number(one.pulls_kN, 3)} kN")
+    for _, force in one.released[:1]:
+        said.append(f"{number(force, 3) if force > SMALL_KN else 0} kN when released")
+    if one.final_kN > SMALL_KN:
+        said.append(f"{number(one.final_kN, 3)} kN at the end")
+    if one.lost_at_s is not None:
+        said.append(
+            f"suction lost at {100 * one.lost_share:.0f} % of its places from "
+            f"{one.lost_at_s:.4g} s on"
+        )
+    elif one.lifted_at_s is not None:
+        said.append(f"apart from {one.lifted_at_s:.4g} s on")
+    if one.capacity_kN is not None:
+        verdict = " - OVERLOADED" if one.overloaded else ""
+        said.append(f"may carry {one.capacity_kN:g} kN{verdict}")
+    return "; ".join(said)
+
+
+def holder_words(part: Any) -> str:
+    """A support or load as it was asked for: kind, place, size, times."""
+    words = str(part.kind) + _place_of(part)
+    for name, unit in (
+        ("force_kN", "kN"), ("suction_kPa", "kPa"), ("stiffness_kN_mm", "kN/mm"),
+        ("mass_kg", "kg"),
+    ):  # fmt: skip
+        value = getattr(part, name, None)
+        if value is not None:
+            words += f", {value:g} {unit}"
+    gap = getattr(part, "gap_mm", 0.0)
+    if gap:
+        words += f", gap {gap:g} mm" if gap > 0 else f", screwed in {-gap:g} mm"
+    if getattr(part, "fitted", "before heating") == "hot":
+        words += ", fitted hot"
+    if part.released != "never":
+        words += f", released {part.released}"
+    return words
+
+
+def _place_of(part: Any) -> str:
+    face = getattr(part, "face", None)
+    if face is not None:
+        return f" on {face}" if face in FACE_SIDES else f' on "{one_line(face)}"'
+    points = getattr(part, "at_mm", None)
+    many = len(points) if points and not isinstance(points[0], float) else 1
+    return f" at {many} places" if many > 1 else ""

@@ -1,0 +1,40 @@
+"""How equilibrium is found: the choices, checked."""
+
+from dataclasses import dataclass
+
+from flamefe.basics.errors import OutOfRange
+
+
+@dataclass(frozen=True, kw_only=True)
+class Solving:
+    """How equilibrium is found.
+
+    Args:
+        geometry: "finite" (Green-Lagrange strain, forces on the deformed part) or "small".
+        tolerance: residual force by the size of the stress forces at which an increment counts
+            as converged.
+        stress_free_C: temperature at which the part is free of thermal strain.
+        most_iterations: iterations of one try.
+        most_cuts: how often an increment may be halved.
+        patience: iterations after which the next increment gets a fresh factorisation.
+        memory: depth of Anderson mixing.
+        solver: linear solver; the fastest installed one by default.
+    """
+
+    geometry: str = "finite"
+    tolerance: float = 3e-4
+    stress_free_C: float = 20.0
+    most_iterations: int = 60
+    most_cuts: int = 8
+    patience: int = 10
+    memory: int = 10
+    solver: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.geometry not in ("finite", "small"):
+            raise OutOfRange(f'Geometry is {self.geometry!r}; allowed: "finite", "small".')
+        if not 0.0 < self.tolerance <= 0.05:
+            raise OutOfRange(
+                f"The tolerance is {self.tolerance:g}; allowed: above 0, up to 0.05 "
+                "(0.0003 is usual)."
+            )
