@@ -76,7 +76,8 @@ class LineHeat:
         face: on which it burns.
         both_faces: a second, equal flame burns opposite on the other face.
         path_mm: two or more points in the face's own coordinates, mm (top, bottom: x, y; near,
-            far: x, z; start, end: y, z); none at the place of the one before.
+            far: x, z; start, end: y, z; faces of a beam: station, v); none at the place of the one
+            before.
         speed_mm_s: mm/s, 0.1 to 200.
         water: a spray that trails the torch; None: none.
         cool_to_C: hottest place of the part must fall to this before the next heat, C, -50 to
