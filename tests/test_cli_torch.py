@@ -26,7 +26,15 @@ def test_choose_prints_a_table_with_the_good_ones_first():
 
 def test_choose_takes_the_flames_of_a_case():
     done = call(
-        "choose", "--thickness-mm", 12, "--target-C", 500, "--flames-of", "hopper_wall_line"
+        "choose",
+        "--thickness-mm",
+        12,
+        "--target-C",
+        500,
+        "--flames-of",
+        "hopper_wall_line",
+        "--band-mm",
+        30,
     )
     assert done.exit_code == 0, done.output
     assert any(line.startswith("torch ") for line in done.stdout.splitlines()[3:])

@@ -19,7 +19,7 @@ from flamefe.cli.answering import (
 )
 from flamefe.heating.passing import WidePlate
 from flamefe.heating.readings import read_readings
-from flamefe.planning.choosing import Wish, choices
+from flamefe.planning.choosing import Torch, Wish, choices
 from flamefe.reporting.choice_table import choice_text
 from flamefe.reporting.fit_picture import draw_fit
 from flamefe.reporting.fit_summary import fit_text
@@ -58,19 +58,35 @@ def choose(
 ) -> None:
     """Tell which torch, pattern and speed bring a plate to a temperature at a depth."""
     with answering(show_traceback):
+        faults: list[str] = []
+        metal = plate = wish = None
+        hand: tuple[Torch, ...] = ()
         try:
             metal = material(material_name)
-            plate = WidePlate(material=metal, thickness=1e-3 * thickness_mm, both_faces=both_faces)
+        except MaterialError as error:
+            faults.append(str(error))
+        try:
+            known = metal or material("S355")
+            plate = WidePlate(material=known, thickness=1e-3 * thickness_mm, both_faces=both_faces)
+        except OutOfRange as error:
+            faults.append(str(error))
+        try:
             wish = Wish(
                 target_C=target_C,
                 depth=1e-3 * depth_mm,
-                limit_C=metal.heating_limit_C if limit_C is None else limit_C,
+                limit_C=limit_C or (metal or material("S355")).heating_limit_C,
                 fastest=1e-3 * fastest_mm_s,
                 bands=tuple(1e-3 * width for width in band_mm or [40.0]),
-            ).within(plate)
-            hand = torches_from(torch or []) if flames_of is None else None
-        except (OutOfRange, MaterialError) as error:
-            refuse(str(error))
+            )
+            wish = wish if plate is None else wish.within(plate)
+        except OutOfRange as error:
+            faults.append(str(error))
+        try:
+            hand = torches_from(torch or []) if flames_of is None else ()
+        except OutOfRange as error:
+            faults.append(str(error))
+        if faults or plate is None or wish is None:
+            refuse(" ".join(faults))
         hand = hand or torches_of(load(flames_of or "")[0].flames)
         typer.echo(choice_text(choices(hand, plate, wish), plate, wish), nl=False)
 
@@ -100,7 +116,10 @@ def fit(
     """
     with answering(show_traceback):
         loaded, file = load(case)
-        read = read_readings(readings or file.with_suffix(".csv"))
+        table = readings or file.with_suffix(".csv")
+        if not table.is_file():
+            refuse(f"There are no readings in {table}; give a CSV of the trial's thermocouples.")
+        read = read_readings(table)
         progress = progress_for(Console(stderr=True))
         try:
             fitted = fit_flame(

@@ -26,6 +26,8 @@ LEARNING, MOST_BIAS = 0.1, 60.0
 RISE = 20.0
 """Largest rise of the reading in a step while the torch stands, K."""
 TRIES, MOST_CUTS = 7, 6
+RISING = 1.0
+"""A reading that rises faster than this would have come further with time, K/s."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -76,7 +78,7 @@ def drive_along(
     duration = min(drive.step, 1.0)
     stood, moved_since = 0.0, 0.0
     log = TorchLog(name=drive.name, target=drive.target)
-    reached = False
+    reached, told = False, _Told()
     while run < drive.length * (1.0 - 1e-9):
         before = torch.reading(now, run)
         if drive.mode == "hold" and reached:
@@ -86,7 +88,8 @@ def drive_along(
             span = min(TRAVEL * drive.size, left if left > 0.0 else drive.size) / drive.fastest
             chosen = torch.tried(now, run, drive.fastest, span)
         else:
-            chosen = torch.stood(now, run, duration)
+            left = drive.longest_dwell - stood if drive.longest_dwell > stood else duration
+            chosen = torch.stood(now, run, min(duration, left))
         run = min(run + chosen.speed * chosen.duration, drive.length)
         now, speed = chosen.step.temperature, chosen.speed
         reading = chosen.excess + drive.target
@@ -99,14 +102,14 @@ def drive_along(
             moved_since += chosen.speed * chosen.duration
         hot = reading >= drive.target - drive.allowed
         reached = reached or hot
-        notes = log.notes
-        if stood >= drive.longest_dwell and not hot:
-            notes = (*notes, _MISSED.format(d=drive, run=1e3 * run, reading=reading, stood=stood))
+        if stood >= drive.longest_dwell * (1.0 - 1e-9) and not hot:
+            rate = (reading - before) / chosen.duration
+            told.missed.append((1e3 * run, reading, stood, rate))
             torch.gave_up_at = run
             reached, stood, moved_since = True, 0.0, 0.0
             speed = torch.least_way
         if hot and reading > drive.target + 4.0 * drive.allowed and speed >= drive.fastest:
-            notes = (*notes, _TOO_FAST.format(d=drive, run=1e3 * run, reading=reading))
+            told.overshot.append((1e3 * run, reading))
         log = replace(
             log,
             times=(*log.times, time),
@@ -114,7 +117,7 @@ def drive_along(
             durations=(*log.durations, chosen.duration),
             speeds=(*log.speeds, chosen.speed),
             readings=(*log.readings, reading),
-            notes=tuple(dict.fromkeys(notes)),
+            notes=told.notes(drive),
         )
         yield torch.accepted(chosen, log)
         duration = _next_duration(drive, chosen, reading - before)
@@ -125,6 +128,44 @@ def _next_duration(drive: Drive, chosen: _Try, rise: float) -> float:
     if chosen.speed > 0.0:
         return min(longest, TRAVEL * drive.size / chosen.speed)
     return min(longest, max(0.2, RISE / max(abs(rise), 1e-9)) * chosen.duration)
+
+
+class _Told:
+    """Where the target was missed or overshot."""
+
+    def __init__(self) -> None:
+        self.missed: list[tuple[float, float, float, float]] = []  # mm, C, s, K/s
+        self.overshot: list[tuple[float, float]] = []  # mm, C
+
+    def notes(self, drive: Drive) -> tuple[str, ...]:
+        """What happened, in one note a kind."""
+        said = []
+        if self.missed:
+            places = [run for run, *_ in self.missed]
+            where = f"at {places[0]:.0f} mm"
+            if len(places) > 1:
+                where = f"at {len(places)} places from {min(places):.0f} to {max(places):.0f} mm"
+            run, reading, stood, rate = min(self.missed, key=lambda one: one[1])
+            why = (
+                "it was still rising: allow a longer stand"
+                if rate > RISING
+                else "it hardly rose any more, so this flame can't reach it there: take a stronger "
+                "flame or a narrower pattern"
+            )
+            said.append(
+                f"{drive.name}: {where} the target of {drive.target:g} C was not reached within "
+                f"the longest stand; the surface came to {reading:.0f} C after {stood:.3g} s at "
+                f"{run:.0f} mm, and {why}."
+            )
+        if self.overshot:
+            places = [run for run, _ in self.overshot]
+            said.append(
+                f"{drive.name}: from {min(places):.0f} to {max(places):.0f} mm the target of "
+                f"{drive.target:g} C is overshot, up to {max(c for _, c in self.overshot):.0f} C, "
+                "although the torch went as fast as allowed. Take a smaller nozzle or a faster "
+                "hand."
+            )
+        return tuple(said)
 
 
 class _Torch:
@@ -276,14 +317,3 @@ def _between(slow: tuple[float, float] | None, fast: tuple[float, float] | None)
         return 1.7 * slow[0]
     share = min(max(slow[1] / (slow[1] - fast[1]), 0.1), 0.9)
     return float(np.exp(np.log(slow[0]) + share * (np.log(fast[0]) - np.log(slow[0]))))
-
-
-_MISSED = (
-    "{d.name}: at {run:.0f} mm the surface stayed at {reading:.0f} C after {stood:.0f} s; the "
-    "target of {d.target:g} C can't be reached there with this flame. Take a larger nozzle or a "
-    "narrower pattern."
-)
-_TOO_FAST = (
-    "{d.name}: at {run:.0f} mm the surface was at {reading:.0f} C although the torch went as fast "
-    "as allowed; the target of {d.target:g} C is overshot. Take a smaller nozzle or a faster hand."
-)

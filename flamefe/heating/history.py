@@ -15,6 +15,8 @@ STANDING = 5e-4
 class EnergyBalance:
     """Heat supplied by flames, stored in the part and lost from its faces, J.
 
+    ``water`` is the part of what was lost that sprayed water took.
+
     Example:
         >>> EnergyBalance(supplied=100.0, stored=80.0, lost=19.8).error
         0.002
@@ -23,6 +25,7 @@ class EnergyBalance:
     supplied: float
     stored: float
     lost: float
+    water: float = 0.0
 
     @property
     def error(self) -> float:
@@ -60,6 +63,17 @@ class TorchLog:
     def stood(self) -> bool:
         """Whether the torch stood at one place until the target was reached."""
         return bool(self.runs) and self.runs[-1] < STANDING
+
+    @property
+    def stands(self) -> tuple[float, ...]:
+        """How long it stood each time, s."""
+        found: list[float] = []
+        standing = False
+        for speed, duration in zip(self.speeds, self.durations, strict=True):
+            if speed == 0.0:
+                found = [*found[:-1], found[-1] + duration] if standing else [*found, duration]
+            standing = speed == 0.0
+        return tuple(found)
 
     def on_the_way(self) -> Array:
         """Readings while the torch moved, C."""

@@ -36,6 +36,7 @@ class HeatMoment:
         temperature: (n,) C.
         phase: name of the burn or rest.
         supplied, stored, lost: in this step, J.
+        water: part of what was lost that water took, J.
         footprint: share of the flame that lay on its face.
         cold: the part is at ambient temperature throughout; a cycle has ended.
         log: how the torch was driven so far in this phase; None where it was not driven.
@@ -49,6 +50,7 @@ class HeatMoment:
     supplied: float = 0.0
     stored: float = 0.0
     lost: float = 0.0
+    water: float = 0.0
     footprint: float = 1.0
     cold: bool = False
     log: TorchLog | None = None
@@ -218,6 +220,7 @@ class _Heating:
             supplied=supplied,
             stored=taken.stored,
             lost=taken.lost + water,
+            water=water,
             footprint=footprint,
             done=done,
         )
@@ -289,6 +292,7 @@ def collected(moments: Sequence[HeatMoment]) -> TemperatureHistory:
         supplied=sum(m.supplied for m in moments),
         stored=sum(m.stored for m in moments),
         lost=sum(m.lost for m in moments),
+        water=sum(m.water for m in moments),
     )
     if energy.error > WORST_BALANCE:
         raise EnergyImbalance(
@@ -319,7 +323,10 @@ def _spans(moments: Sequence[HeatMoment]) -> Iterator[Span]:
 
 
 def _last_logs(moments: Sequence[HeatMoment]) -> Iterator[TorchLog]:
-    """The finished log of each driven heat."""
+    """The finished log of each driven stroke."""
     for moment, after in zip(moments, [*moments[1:], None], strict=True):
-        if moment.log is not None and (after is None or after.log is None):
+        if moment.log is None:
+            continue
+        last = after is None or after.log is None or after.phase != moment.phase
+        if last:
             yield moment.log

@@ -24,6 +24,7 @@ _RADIUS_SOURCE = (
     "default by the nozzle's gross power: k = 0.39 to 0.15 1/cm2 in q = q0 exp(-k r^2) after "
     "N. N. Rykalin, Berlin 1957 (from memory, uncertain)"
 )
+_SPREAD_BY_ANALOGY = 0.5
 _BY_ANALOGY = "; for this fuel by analogy with acetylene, no source"
 
 
@@ -127,7 +128,10 @@ class Nozzle:
         if self.fuel.name == "acetylene":
             return known
         return Known(
-            value=known.value, low=known.low, high=known.high, source=known.source + _BY_ANALOGY
+            value=known.value,
+            low=(1.0 - _SPREAD_BY_ANALOGY) * known.value,
+            high=(1.0 + _SPREAD_BY_ANALOGY) * known.value,
+            source=known.source + _BY_ANALOGY,
         )
 
 

@@ -85,7 +85,7 @@ def hottest_through(columns: Columns, temperatures: Array) -> tuple[float, tuple
 
 def depth_reached(
     columns: Columns, peaks: Array, chosen: NDArray[np.bool_], *, from_end: bool, level: float
-) -> tuple[float, float]:
+) -> tuple[float, float, float]:
     """How deep below a face columns became hotter than a temperature.
 
     Linear between nodes; a column whose face did not reach the temperature counts as 0.
@@ -98,15 +98,15 @@ def depth_reached(
         level: C.
 
     Returns:
-        Median depth over the chosen columns, and the thickness there, m.
+        Median and greatest depth over the chosen columns, and the thickness there, m.
 
     Example:
         >>> points = np.array([[0, 0, 0.0], [0, 0, 0.01], [0, 0, 0.02]])
         >>> columns = Columns.of(points, 2)
-        >>> depth, thickness = depth_reached(columns, np.array([200.0, 400.0, 800.0]),
+        >>> depth, greatest, thickness = depth_reached(columns, np.array([200.0, 400.0, 800.0]),
         ...     np.array([True]), from_end=True, level=600.0)
-        >>> round(depth, 4), thickness
-        (0.005, 0.02)
+        >>> round(depth, 4), round(greatest, 4), thickness
+        (0.005, 0.005, 0.02)
     """
     along, hot = columns.profiles(peaks)
     along, hot = along[chosen], hot[chosen]
@@ -122,4 +122,5 @@ def depth_reached(
             i = int(below[0])
             share = (hot[row, i - 1] - level) / (hot[row, i - 1] - hot[row, i])
             reached[row] = depth[row, i - 1] + share * (depth[row, i] - depth[row, i - 1])
-    return float(np.median(reached)), float(np.median(depth[:, -1]))
+    thickness = float(np.median(depth[:, -1]))
+    return float(np.median(reached)), float(reached.max()), thickness

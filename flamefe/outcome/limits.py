@@ -83,7 +83,7 @@ class HeatCheck:
             text = (
                 f"Too hot: {place}, {-self.margin_C:.0f} K above the limit of "
                 f"{self.limit_C:g} C, for up to {self.time_above_s:.3g} s at one place; "
-                "move faster, heat with less power or a larger flame."
+                "heat for a shorter time or move faster, with less power or a larger flame."
             )
         if not self.within_tables:
             text += (

@@ -68,6 +68,12 @@ class Wish:
             )
         if not 50.0 <= self.target_C <= 1400.0:
             faults.append(f"a target of {self.target_C:g} C; allowed: 50 to 1400")
+        if self.target_C > self.limit_C:
+            faults.append(
+                f"a target of {self.target_C:g} C above the limit of {self.limit_C:g} C for the "
+                "surface, which no torch can keep; ask for less, or give a limit that your code "
+                "and metal allow"
+            )
         if not self.depth >= 0.0:
             faults.append(f"a depth of {1e3 * self.depth:g} mm; needed: 0 or more")
         if any(not width > 0.0 for width in self.bands):
@@ -76,15 +82,22 @@ class Wish:
             raise OutOfRange(f"What is to be reached: {'; '.join(faults)}.")
 
     def within(self, plate: WidePlate) -> "Wish":
-        """The same, once it is checked that the plate is thick enough.
+        """The same, once it is checked against the plate.
 
         Raises:
-            OutOfRange: the depth is more than the thickness.
+            OutOfRange: the depth is more than the thickness, or than half of it with both faces
+                heated.
         """
-        if self.depth > plate.thickness:
+        most = 0.5 * plate.thickness if plate.both_faces else plate.thickness
+        if self.depth > most:
+            half = (
+                "half the thickness, as both faces are heated"
+                if plate.both_faces
+                else ("the thickness")
+            )
             raise OutOfRange(
                 f"A depth of {1e3 * self.depth:g} mm in a plate of {1e3 * plate.thickness:g} mm; "
-                "the depth can be no more than the thickness."
+                f"the depth can be no more than {half}: {1e3 * most:g} mm."
             )
         return self
 

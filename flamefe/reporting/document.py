@@ -82,6 +82,7 @@ def result_document(result: RunResult) -> dict[str, Any]:
             "supplied_J": plain(result.heat.energy.supplied),
             "stored_J": plain(result.heat.energy.stored),
             "lost_J": plain(result.heat.energy.lost),
+            "to_water_J": plain(result.heat.energy.water),
             "error": plain(result.heat.energy.error),
             "footprint_on_part": plain(result.heat.footprint_on_part),
         },

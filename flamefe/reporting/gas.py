@@ -114,8 +114,14 @@ def _heat_words(result: RunResult, one: HeatOutcome) -> str:
     if one.thickness_mm is not None:
         deep = f"{number(one.thickness_mm)} mm deep"
         if one.depth_mm is not None:
-            words += f"; within 25 K of the target to {one.depth_mm:.1f} of {deep}"
-        words += f"; soft (above {one.soft_above_C:.0f} C) to {one.soft_depth_mm or 0.0:.1f}"
+            words += (
+                f"; within 25 K of the target to {one.depth_mm:.1f} (at most "
+                f"{one.deepest_mm or 0.0:.1f}) of {deep}"
+            )
+        words += (
+            f"; soft (above {one.soft_above_C:.0f} C, half of the cold yield) to "
+            f"{one.soft_depth_mm or 0.0:.1f} (at most {one.soft_deepest_mm or 0.0:.1f})"
+        )
         words += "" if one.depth_mm is not None else f" of {deep}"
     return words
 
@@ -130,5 +136,9 @@ def _gas_words(use: GasUse) -> str:
 def _job(result: RunResult) -> str:
     cost = job_cost(result)
     if cost is None:
-        return ""
+        prices = result.case.prices
+        fuels = {one.gas.fuel for one in result.heats if one.gas is not None}
+        missing = [gas for gas in ("oxygen", *sorted(fuels)) if prices.of(gas) is None]
+        some = len(missing) <= len(fuels)
+        return f"; no cost: the price of {' and '.join(missing)} is missing" if some else ""
     return f"; gas for {number(cost, 3)} {one_line(result.case.prices.currency)}"

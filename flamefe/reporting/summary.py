@@ -15,6 +15,7 @@ from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
+from flamefe.workpiece.practice import practice_for
 
 Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
 STYLES: dict[Tone, str] = {
@@ -103,6 +104,17 @@ def _verdict(result: RunResult) -> list[Line]:
     lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
     if not hottest.within_tables:
         lines[0] = Line(text=hottest.verdict, tone="bad")
+    melts = practice_for(result.material.family).melts_C
+    if melts is not None and hottest.peak_C >= melts:
+        text = (
+            f"MELTED: at {hottest.peak_C:.0f} C {result.material.family} is molten (from about "
+            f"{melts:g} C on, from memory). The part is spoilt; shape and stress below mean "
+            "nothing."
+        )
+        lines.insert(0, Line(text=text, tone="bad"))
+    lines += [
+        Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
+    ]
     lines += _practice(result)
     worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
     if worst <= allowed:
@@ -135,6 +147,12 @@ def _practice(result: RunResult) -> list[Line]:
     if not hottest:
         return []
     kept = "; ".join(finding.words for finding in hottest)
+    if any(not cycle.heat_check.within_limit for cycle in result.cycles):
+        text = (
+            f"By depth and duration CEN/TR 10347 (from memory) would allow it: {kept}. The limit "
+            "above is the more cautious one; which of them holds, your code says."
+        )
+        return [Line(text=text, tone="doubt")]
     return [
         Line(text=f"Practice for {result.material.family} kept (from memory): {kept}.", tone="good")
     ]
@@ -223,7 +241,12 @@ def _torch(log: TorchLog) -> Line:
     words = f"{one_line(log.name)}: burned {number(burned, 3)} s"
     if log.stood:
         words += f", surface under it at the end {log.readings[-1]:.0f} C (target {log.target:g} C)"
-    elif speeds:
+    elif len(log.stands) > 1:
+        words += (
+            f", {len(log.stands)} stands of {number(min(log.stands), 2)} to "
+            f"{number(max(log.stands), 2)} s, {number(sum(log.stands), 3)} s in all"
+        )
+    if speeds and not log.stood:
         words += (
             f", moved at {number(min(speeds), 2)} to {number(max(speeds), 2)} mm/s, surface under "
             f"it {read.min():.0f} to {read.max():.0f} C (target {log.target:g} C)"
@@ -234,6 +257,7 @@ def _torch(log: TorchLog) -> Line:
 def _run(result: RunResult) -> list[Line]:
     energy, effort = result.heat.energy, result.strain.effort
     mesh = mesh_summary(result.mesh)
+    taken = f", {_kilojoules(energy.water)} of it to water" if energy.water > 0.0 else ""
     doubt = energy.error > ENERGY_ERROR_TO_DOUBT
     logs = result.heat.logs
     lines = [_torch(log) for log in logs[:MOST_TORCHES]]
@@ -242,7 +266,8 @@ def _run(result: RunResult) -> list[Line]:
     lines += [
         Line(
             text=f"Energy: {_kilojoules(energy.supplied)} kJ supplied, "
-            f"{_kilojoules(energy.stored)} stored at the end, {_kilojoules(energy.lost)} lost; "
+            f"{_kilojoules(energy.stored)} stored at the end, "
+            f"{_kilojoules(energy.lost)} lost{taken}; "
             f"{_percent(energy.error)} unaccounted for{' - TOO MUCH' if doubt else ''}",
             tone="bad" if doubt else "plain",
         ),

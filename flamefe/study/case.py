@@ -47,7 +47,13 @@ from flamefe.study.case_materials import family_of, heatable
 from flamefe.study.case_mesh import MeshPlan, plan_of
 from flamefe.study.case_part import Lines, Name, Words, part, schema_of
 from flamefe.study.case_patterns import BandHeat, OvalHeat, RingHeat, SpotField
-from flamefe.study.case_remarks import flame_remarks, overlap_remarks, water_remarks
+from flamefe.study.case_remarks import (
+    flame_remarks,
+    idle_remarks,
+    overlap_remarks,
+    spray_remarks,
+    water_remarks,
+)
 from flamefe.study.case_solve import Limits, Prices, Solve
 from flamefe.study.case_strokes import (
     AnyHeat,
@@ -308,6 +314,8 @@ def notes(case: Case) -> tuple[str, ...]:
     said += overlap_remarks(case.heats, case.flames, case.workpiece)
     said += flame_remarks({name: case.flames[name] for name in case.flames if name in used})
     said += water_remarks(case.heats, practice_for(family), family, case.limits.quench_reason)
+    said += spray_remarks(case.heats, case.flames)
+    said += idle_remarks(case.surroundings, case.limits, case.heats, limit or own)
     return tuple(said)
 
 

@@ -241,30 +241,33 @@ def flame_contradictions(values: Mapping[str, Any]) -> Iterator[tuple[str, str, 
     if len(begun) != 1:
         given = " and ".join(begun) if begun else "neither a power, nor a nozzle, nor hot gas"
         yield "power_kW", given, every, "Give one of the three."
-        return
-    for name in _WAYS[begun[0]]:
-        if values[name] is None:
-            others = [other for other in _WAYS[begun[0]] if other != name]
-            yield name, f"nothing, with {' and '.join(others)}", every, f"Add {name}."
-    if values["efficiency"] is not None and begun[0] != "a nozzle":
+    for way in begun if len(begun) == 1 else ():
+        for name in _WAYS[way]:
+            if values[name] is None:
+                others = [other for other in _WAYS[way] if other != name]
+                yield name, f"nothing, with {' and '.join(others)}", every, f"Add {name}."
+    if values.get("efficiency") is not None and "a nozzle" not in begun:
         yield (
-            "efficiency", f"an efficiency with {begun[0]}", "with fuel and consumption_L_h",
+            "efficiency", f"an efficiency with {' and '.join(begun) or 'no nozzle'}",
+            "with fuel and consumption_L_h",
             "Leave it out, or give the nozzle instead.",
         )  # fmt: skip
     head = values["head"]
-    if values["radius_mm"] is None and begun[0] != "a nozzle" and head != "table":
+    if values["radius_mm"] is None and "a nozzle" not in begun and head != "table":
         yield "radius_mm", "nothing", "a number from 1 to 200", "Add radius_mm."
-    if begun[0] == "hot gas" and head != "single":
+    if begun == ["hot gas"] and head != "single":
         yield "head", f"{head} with hot gas", "single", "Give its power or nozzle instead."
     needed = _NEEDED.get(head)
     if needed and values.get(needed, 0) is None:
         yield needed, f"nothing, with head = {head}", f"a value for {needed}", f"Add {needed}."
     if head == "table" and values.get("table"):
         radii, heat = zip(*values["table"], strict=True)
-        if len(radii) < 2 or radii[0] != 0 or not any(heat):
+        if not any(heat):
+            yield "table", "no heat at any distance", "heat above 0 somewhere", "Give the heat."
+        elif len(radii) < 2 or radii[0] != 0:
             yield (
                 "table", f"distances {', '.join(f'{r:g}' for r in radii[:4])} ...",
-                "two pairs or more, distances from 0, not all heat 0", "Start at 0 mm.",
+                "two pairs or more, distances from 0", "Start at 0 mm.",
             )  # fmt: skip
     if head == "multi-flame":
         several = values.get("rows", 1) * values.get("jets_a_row", 1)

@@ -18,6 +18,9 @@ from flamefe.workpiece.practice import practice_for
 
 Draft = Mapping[str, Any]
 
+SHORTEST_REASON = 15
+"""Letters that a reason for what practice forbids must have at least."""
+
 _SPOTS = ("spot", "spot field")
 
 
@@ -27,6 +30,8 @@ def heat_faults(draft: Draft) -> list[Fault]:
         *_flames(draft),
         *_driven_by_one(draft),
         *_hand(draft),
+        *_gas_hot_enough(draft),
+        *_melting(draft),
         *_possible(draft),
         *_both_faces(draft),
         *_water(draft),
@@ -57,6 +62,42 @@ def _driven_by_one(draft: Draft) -> Iterator[Fault]:
                 allowed=f"{clock} or target_C",
                 advice="Give one of them: by the clock, or by the temperature under the torch.",
             )
+
+
+def _gas_hot_enough(draft: Draft) -> Iterator[Fault]:
+    """Hot gas that is no hotter than the part, or than what it should reach."""
+    ambient = (draft["surroundings"] or {}).get("ambient_C")
+    for name, values in (draft["flames"] or {}).items():
+        gas = values.get("gas_C")
+        if gas is not None and ambient is not None and gas <= ambient:
+            yield Fault(
+                path=("flames", name, "gas_C"), given=f"{gas:g} C, no hotter than the part",
+                allowed=f"above {ambient:g} C", advice="Give the temperature of the hot gas.",
+            )  # fmt: skip
+    for i, heat in enumerate(draft["heats"] or ()):
+        gas = ((draft["flames"] or {}).get(heat.get("flame", "")) or {}).get("gas_C")
+        target = heat.get("target_C")
+        if gas is not None and target is not None and target >= gas:
+            yield Fault(
+                path=("heats", i, "target_C"),
+                given=f"{target:g} C with gas of {gas:g} C, which never makes it so hot",
+                allowed=f"below {gas:g} C", advice="Ask for less, or take hotter gas.",
+            )  # fmt: skip
+
+
+def _melting(draft: Draft) -> Iterator[Fault]:
+    """Targets at which the metal melts."""
+    family = family_of((draft["workpiece"] or {}).get("material"), draft["materials"])
+    melts = practice_for(family).melts_C
+    for i, heat in enumerate(draft["heats"] or ()):
+        target = heat.get("target_C")
+        if melts is not None and target is not None and target >= melts:
+            yield Fault(
+                path=("heats", i, "target_C"),
+                given=f"{target:g} C, where {family} melts (about {melts:g} C, from memory)",
+                allowed=f"below {melts:g} C, and within the limit of the metal",
+                advice="Ask for less.",
+            )  # fmt: skip
 
 
 def _hand(draft: Draft) -> Iterator[Fault]:
@@ -122,7 +163,7 @@ def _water(draft: Draft) -> Iterator[Fault]:
     family = family_of((draft["workpiece"] or {}).get("material"), draft["materials"])
     practice = practice_for(family)
     limits: Read = draft["limits"] or {}
-    if practice.water or limits.get("quench_reason", "").strip():
+    if practice.water or len(limits.get("quench_reason", "").strip()) >= SHORTEST_REASON:
         return
     for i, heat in enumerate(draft["heats"] or ()):
         if heat.get("water") is not None:
@@ -130,5 +171,6 @@ def _water(draft: Draft) -> Iterator[Fault]:
                 path=("heats", i, "water"),
                 given=f"water on {family}",
                 allowed=f"none: {practice.water_reason}",
-                advice="Leave it out; or say under limits, as quench_reason, why it is right here.",
+                advice="Leave it out; or say under limits, as quench_reason, why it is right here "
+                f"({SHORTEST_REASON} letters or more).",
             )

@@ -51,7 +51,9 @@ class HeatOutcome:
         cost: of both gases; None where a price is missing.
         depth_mm: median depth under the torch's way that came within 25 K of the target; None
             where it was driven by time, or the depth can't be told.
+        deepest_mm: the greatest such depth.
         soft_depth_mm: median depth that became soft; None where it can't be told.
+        soft_deepest_mm: the greatest such depth.
         soft_above_C: where the yield strength has fallen to half of the cold one.
         thickness_mm: of the part there; None where it can't be told.
         peak_C: highest temperature of the part while it burned.
@@ -68,7 +70,9 @@ class HeatOutcome:
     gas: GasUse | None
     cost: float | None
     depth_mm: float | None
+    deepest_mm: float | None
     soft_depth_mm: float | None
+    soft_deepest_mm: float | None
     soft_above_C: float
     thickness_mm: float | None
     peak_C: float
@@ -100,6 +104,12 @@ def heat_outcomes(
         flames = 2 if asked.both_faces else 1
         power = power_kW_of(flame)
         gas = _gas(case, asked, burned)
+        near: tuple[float | None, float | None] = (None, None)
+        softened: tuple[float | None, float | None] = (None, None)
+        if depths is not None:
+            softened = depths.to(peaks, soft)
+            if target is not None:
+                near = depths.to(peaks, target - NEAR_TARGET_C)
         result.append(
             HeatOutcome(
                 number=number + 1,
@@ -112,10 +122,10 @@ def heat_outcomes(
                 net_kJ=None if power is None else power * flames * burned,
                 gas=gas,
                 cost=_cost(case, gas),
-                depth_mm=None
-                if target is None or depths is None
-                else depths.to(peaks, target - NEAR_TARGET_C),
-                soft_depth_mm=None if depths is None else depths.to(peaks, soft),
+                depth_mm=near[0],
+                deepest_mm=near[1],
+                soft_depth_mm=softened[0],
+                soft_deepest_mm=softened[1],
                 soft_above_C=soft,
                 thickness_mm=None if depths is None else depths.thickness_mm,
                 peak_C=float(peaks.max()),
@@ -144,10 +154,11 @@ def shallow_words(outcomes: Sequence[HeatOutcome]) -> list[str]:
     for one in outcomes:
         if one.depth_mm is None or not one.thickness_mm:
             continue
-        if 0.0 < one.depth_mm < SHALLOW * one.thickness_mm:
+        if (one.deepest_mm or 0.0) > 0.0 and one.depth_mm < SHALLOW * one.thickness_mm:
             said.append(
                 f"{one.name}: the target is reached on the surface only, within "
                 f"{NEAR_TARGET_C:g} K of it to {one.depth_mm:.1f} of {one.thickness_mm:g} mm deep "
+                f"in the middle of the places along the way, {one.deepest_mm:.1f} at most "
                 f"(soft, above {one.soft_above_C:.0f} C, to {one.soft_depth_mm or 0:.1f} mm). For "
                 "bending over the line that is meant; to shrink through the thickness go slower "
                 "with a smaller flame, or heat both faces."
@@ -239,9 +250,9 @@ class _Depths:
             thickness_mm=round(1e3 * float(np.median(deep)), 6),
         )
 
-    def to(self, peaks: Array, level: float) -> float:
-        """Median depth that reached a temperature, mm."""
-        depth, _ = depth_reached(
+    def to(self, peaks: Array, level: float) -> tuple[float, float]:
+        """Median and greatest depth that reached a temperature, mm."""
+        depth, greatest, _ = depth_reached(
             self.columns, peaks, self.chosen, from_end=self.from_end, level=level
         )
-        return 1e3 * depth
+        return 1e3 * depth, 1e3 * greatest

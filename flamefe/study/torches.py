@@ -42,6 +42,7 @@ def torches_from(words: Sequence[str]) -> tuple[Torch, ...]:
     """
     asked = list(words) or [f"acetylene:{size}" for size in SIZES_L_H]
     flames: dict[str, Flame] = {}
+    faults: list[str] = []
     for word in asked:
         gas, _, consumption = word.rpartition(":")
         try:
@@ -49,9 +50,11 @@ def torches_from(words: Sequence[str]) -> tuple[Torch, ...]:
             flames[f"{gas} {litres:g} L/h"] = Flame(fuel=gas, consumption_L_h=litres)  # type: ignore[arg-type]
         except (ValueError, CaseError) as error:
             reason = f" ({error.faults[0].given})" if isinstance(error, CaseError) else ""
-            raise OutOfRange(
-                f"A torch is given as {word!r}{reason}; allowed: fuel:litres an hour, with "
-                "acetylene, propane, propylene, natural gas or hydrogen and 10 to 100000, for "
-                "instance acetylene:1000."
-            ) from None
+            faults.append(f"{word!r}{reason}")
+    if faults:
+        raise OutOfRange(
+            f"A torch is given as {' and as '.join(faults)}; allowed: fuel:litres an hour, with "
+            "acetylene, propane, propylene, natural gas or hydrogen and 10 to 100000, for "
+            "instance acetylene:1000."
+        )
     return torches_of(flames)

@@ -21,6 +21,7 @@ class HeatingPractice:
         water_below_C: surface temperature below which water may start, C.
         water_reason: why, or why not.
         known: False where nothing is known of the kind.
+        melts_C: about where it begins to melt, C (from memory).
 
     Example:
         >>> practice_for("quenched and tempered steel").water
@@ -35,26 +36,32 @@ class HeatingPractice:
     water_below_C: float | None = None
     water_reason: str = ""
     known: bool = True
+    melts_C: float | None = None
 
 
 _PRACTICE = {
     "carbon steel": HeatingPractice(
+        melts_C=1450.0,
         short_C=900.0, through_C=700.0, long_C=650.0, source=_CEN, water_below_C=650.0,
         water_reason=_WATER,
     ),
     "fine-grain steel": HeatingPractice(
+        melts_C=1450.0,
         short_C=900.0, through_C=700.0, long_C=650.0, source=_CEN, water_below_C=650.0,
         water_reason=_WATER,
     ),
     "thermomechanical steel": HeatingPractice(
+        melts_C=1450.0,
         short_C=900.0, through_C=700.0, long_C=650.0, source=_CEN, water_below_C=650.0,
         water_reason=_WATER,
     ),
     "strong thermomechanical steel": HeatingPractice(
+        melts_C=1450.0,
         short_C=900.0, through_C=600.0, long_C=550.0, source=_CEN, water_below_C=550.0,
         water_reason="no faster than its rolling did it; common practice, no source",
     ),
     "quenched and tempered steel": HeatingPractice(
+        melts_C=1450.0,
         short_C=550.0, through_C=550.0, long_C=550.0,
         source="20 to 30 K below the tempering temperature, usually 550 C: " + _CEN,
         water=False,
@@ -62,11 +69,13 @@ _PRACTICE = {
         "no source",
     ),
     "stainless steel": HeatingPractice(
+        melts_C=1400.0,
         short_C=700.0, through_C=650.0, long_C=650.0,
         source="austenitic grades, quickly and without zinc nearby: " + _CEN,
         water_reason="quick cooling keeps its resistance to corrosion; common practice, no source",
     ),
     "aluminium": HeatingPractice(
+        melts_C=575.0,
         short_C=None, through_C=None, long_C=None,
         source="by its temper, see the material's own limit",
         water_reason="common practice, no source",

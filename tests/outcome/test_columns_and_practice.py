@@ -45,12 +45,13 @@ def test_depth_on_a_line_of_temperature(points):
     columns = Columns.of(points, 2)
     everywhere = np.ones(len(columns.starts), dtype=bool)
     hot = 300.0 + 30_000.0 * points[:, 2]
-    depth, thickness = depth_reached(columns, hot, everywhere, from_end=True, level=600.0)
+    depth, greatest, thickness = depth_reached(columns, hot, everywhere, from_end=True, level=600.0)
     assert depth == pytest.approx(0.002)
     assert thickness == pytest.approx(0.012)
-    below, _ = depth_reached(columns, hot, everywhere, from_end=False, level=600.0)
-    assert below == 0.0
-    through, _ = depth_reached(columns, hot, everywhere, from_end=True, level=250.0)
+    assert greatest == pytest.approx(depth)
+    below, deepest, _ = depth_reached(columns, hot, everywhere, from_end=False, level=600.0)
+    assert below == deepest == 0.0
+    through, _, _ = depth_reached(columns, hot, everywhere, from_end=True, level=250.0)
     assert through == pytest.approx(0.012)
 
 

@@ -12,6 +12,7 @@ from flamefe.study.torches import torches_from
 from flamefe.workpiece.standard import material
 
 PLATE = WidePlate(material=material("S355"), thickness=0.012)
+BOTH = WidePlate(material=material("S355"), thickness=0.012, both_faces=True)
 WISH = Wish(target_C=600.0, depth=0.003, limit_C=750.0)
 
 
@@ -111,7 +112,10 @@ def test_table_says_what_it_rests_on(found):
         (lambda: choices([], PLATE, WISH), "no torch"),
         (lambda: Wish(target_C=600, depth=0.02, limit_C=700).within(PLATE), "20 mm in a plate"),
         (lambda: Wish(target_C=20, depth=-1, limit_C=700, slowest=1, fastest=0.1), "20 C.*depth"),
+        (lambda: Wish(target_C=600, depth=0.0, limit_C=500), "above the limit of 500 C"),
+        (lambda: Wish(target_C=600, depth=0.007, limit_C=700).within(BOTH), "half the thickness"),
         (lambda: torches_from(["coal gas:500"]), "coal gas:500"),
+        (lambda: torches_from(["coal:5", "propane:500", "acetylene:x"]), "coal:5.*acetylene:x"),
         (lambda: torches_from(["acetylene"]), "fuel:litres an hour"),
         (lambda: torches_from(["acetylene:5"]), "10 to 100000"),
     ],

@@ -163,3 +163,30 @@ def test_water_in_a_case_file_and_back():
     case = case_with(band)
     assert case_from_text(dump_case(case)) == case
     assert not any("factor of two" in note for note in notes(case))
+
+
+def test_sprays_that_miss_or_reach_under_the_flame_are_told():
+    far = replace(LINE, water=Water(distance_mm=300))
+    near = replace(LINE, water=Water(distance_mm=10))
+    assert any("never comes onto it" in note for note in notes(case_with(far)))
+    assert any("reaches under the flame" in note for note in notes(case_with(near)))
+    said = notes(case_with(replace(LINE, water=Water(distance_mm=60))))
+    assert not any("spray" in note and "film" not in note for note in said)
+
+
+def test_heat_taken_by_water_is_told():
+    wet = run(case_with(WET))
+    assert 0.02 < wet.heat.energy.water / wet.heat.energy.supplied < 0.9
+    assert "of it to water" in " ".join(summary_text(wet).split())
+    assert run(case_with()).heat.energy.water == 0.0
+
+
+def test_settings_without_effect_are_told():
+    idle = Surroundings(air_speed_m_s=9, up="+x")
+    said = notes(case_with(surroundings=idle, limits=Limits(quench_reason="no water here at all")))
+    assert sum("no effect without" in note for note in said) == 3
+
+
+def test_a_target_above_the_limit_is_told():
+    spot = SpotHeat(flame="torch", face="top", at_mm=[60, 60], target_C=700)
+    assert any("above the limit of 650 C" in note for note in notes(case_with(spot)))

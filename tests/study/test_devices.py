@@ -14,12 +14,16 @@ from flamefe.straining.element import StrainOperator
 from flamefe.straining.restraint import GRAVITY
 from flamefe.study.case import (
     Ballast,
+    Force,
+    Guide,
     Jack,
+    Points,
     PressedSpot,
     Rest,
     Spring,
     Strongback,
     Template,
+    Traction,
     VacuumPlate,
     WedgeHeat,
 )
@@ -217,9 +221,9 @@ def test_weight_off_its_rests_is_an_error_that_says_so():
 
 def test_spring_and_strongback_in_a_case():
     """A face held by a spring takes the force; a strongback's forces balance."""
-    pull = flamefe.Traction(face="end", traction_kPa=[10_000, 0, 0])
+    pull = Traction(face="end", traction_kPa=[10_000, 0, 0])
     supports = [
-        flamefe.Guide(face="near"), flamefe.Guide(face="bottom"),
+        Guide(face="near"), Guide(face="bottom"),
         Spring(face="start", direction="x", stiffness_kN_mm=50, capacity_kN=10),
     ]  # fmt: skip
     result = cold(supports=supports, loads=[pull])
@@ -234,8 +238,8 @@ def test_spring_and_strongback_in_a_case():
     back = Strongback(
         at_mm=[[20, 100, 0], [200, 100, 0], [380, 100, 0]], direction="z", stiffness_kN_mm=30
     )
-    ends = flamefe.Points(at_mm=[[0, 0, 0], [0, 200, 0], [400, 0, 0]], directions=["x", "y", "z"])
-    held = cold(supports=[ends, back], loads=[flamefe.Force(at_mm=[200, 100, 12],
+    ends = Points(at_mm=[[0, 0, 0], [0, 200, 0], [400, 0, 0]], directions=["x", "y", "z"])
+    held = cold(supports=[ends, back], loads=[Force(at_mm=[200, 100, 12],
                                                             force_N=[0, 0, -3000])])  # fmt: skip
     forces = held.strain.devices[1].places.forces[-1]
     assert forces.sum() == pytest.approx(0.0, abs=1e-9 * np.abs(forces).max())

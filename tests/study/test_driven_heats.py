@@ -121,7 +121,7 @@ def test_too_weak_a_torch_is_a_warning():
                          angle_deg=30, target_C=700, longest_dwell_s=10)],
     )  # fmt: skip
     result = run(case)
-    assert any("can't be reached" in warning for warning in result.warnings)
+    assert any("not reached within the longest stand" in warning for warning in result.warnings)
 
 
 def test_outline_and_mesh_follow_the_wedge():

@@ -17,6 +17,7 @@ from flamefe.study.case import (
     Plate,
     Prices,
     SpotHeat,
+    Surroundings,
     notes,
 )
 from flamefe.study.case_flames import (
@@ -188,3 +189,39 @@ def test_unknown_fuel_is_refused_with_those_there_are():
     text = dump_case(case_with(NOZZLE)).replace("acetylene", "coal gas")
     with pytest.raises(CaseError, match=r"(?s)coal gas.*acetylene"):
         case_from_text(text)
+
+
+def test_gas_colder_than_the_part_or_the_target_is_refused():
+    cold = Flame(gas_C=250, film_W_m2K=500, radius_mm=18)
+    with pytest.raises(CaseError, match="no hotter than the part"):
+        case_with(cold, surroundings=Surroundings(ambient_C=280))
+    spot = SpotHeat(flame="torch", face="top", at_mm=[80, 60], target_C=600)
+    with pytest.raises(CaseError, match="never makes it so hot"):
+        case_with(replace(cold, gas_C=600), heats=[spot])
+
+
+def test_targets_that_melt_the_metal_are_refused():
+    spot = SpotHeat(flame="torch", face="top", at_mm=[80, 60], target_C=700)
+    plate = Plate(length_mm=160, width_mm=120, thickness_mm=8, material="6082-T6")
+    with pytest.raises(CaseError, match=r"aluminium melts"):
+        case_with(NOZZLE, heats=[spot], workpiece=plate)
+
+
+def test_molten_metal_is_said_before_anything_else():
+    result = run(case_with(Flame(power_kW=12, radius_mm=15)))
+    assert result.heat.peak.max() > 1450.0
+    assert summary_text(result).splitlines()[1].startswith("MELTED")
+
+
+def test_borrowed_defaults_are_said_and_are_wider():
+    case = case_with(Flame(fuel="propane", consumption_L_h=400))
+    assert any("of an acetylene flame of the same gross power" in note for note in notes(case))
+    nozzle = nozzle_of(case.flames["torch"])
+    low, high = nozzle.net_range
+    assert high / low == pytest.approx(3.0)
+    assert not any("acetylene flame" in note for note in notes(case_with(NOZZLE)))
+
+
+def test_a_missing_price_is_named():
+    result = run(case_with(NOZZLE, prices=Prices(oxygen_m3=3.0)))
+    assert "no cost: the price of acetylene is missing" in " ".join(summary_text(result).split())

@@ -97,7 +97,9 @@ def test_spots_can_wait_for_each_other():
 def test_spots_until_they_are_hot():
     driven = SpotField(**{**vars(FIELD), "time_s": None, "target_C": 450.0, "to_mm": (150, 40)})
     result = run(case_with(driven))
+    assert [log.name for log in result.heat.logs] == ["heat 1, spot 1", "heat 1, spot 2"]
     for log in result.heat.logs:
+        assert log.stood
         assert log.readings[-1] == pytest.approx(450.0, abs=12.0)
     alone = SpotHeat(flame="torch", face="top", at_mm=[100, 80], target_C=450.0)
     (log,) = run(case_with(alone)).heat.logs
