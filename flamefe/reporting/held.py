@@ -26,7 +26,8 @@ def device_words(one: DeviceOutcome) -> str:
             f"(part at {one.hottest_then_C:.0f} C)"
         ]
         if one.pulls_kN > SMALL_KN:
-            said.append(f"pulls up to {number(one.pulls_kN, 3)} kN")
+            way = "pulls" if one.kind == "vacuum plate" else "the other way"
+            said.append(f"{way} up to {number(one.pulls_kN, 3)} kN")
     for _, force in one.released[:1]:
         said.append(f"{number(force, 3) if force > SMALL_KN else 0} kN when released")
     if one.final_kN > SMALL_KN:

@@ -57,7 +57,8 @@ class DeviceOutcome:
         largest_kN: the largest push or pull, in all.
         largest_at_s: when.
         hottest_then_C: the part's hottest place at that moment.
-        pulls_kN: the largest pull; 0 for what only pushes.
+        pulls_kN: the largest pull; 0 for what only pushes. Of a spring or strongback: the largest
+            force against its direction.
         final_kN: what it carries at the end of the job.
         released: (time s, kN that it carried just before) of each release.
         lifted_at_s: when a place that touched first came apart; None: never.

@@ -5,6 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 
+from flamefe.straining import contact
 from flamefe.straining.contact import HIGH, LOW, TOUCHING, LosesContact, Places, Reach, touch
 
 
@@ -59,17 +60,22 @@ def by_trial(stiffness, load, places):
 
 @pytest.mark.parametrize("seed", range(40))
 @pytest.mark.parametrize("start", [LOW, TOUCHING])
-def test_equals_what_trying_every_state_gives(seed, start):
+@pytest.mark.parametrize("patience", [10, -1])
+def test_equals_what_trying_every_state_gives(seed, start, patience, monkeypatch):
+    """Both ways of finding the states: all at once, and (without patience) by descent alone."""
+    monkeypatch.setattr(contact, "PATIENCE", patience)
     stiffness, load, springs, reach, places = random_problem(seed)
     (expected,) = by_trial(stiffness, load, places)[:1]
     states = np.full(load.size, start, dtype=np.int8)
-    found = touch(places, reach @ load, Reach(reach, springs), states)
+    found = touch(places, reach @ load, Reach(reach, springs, kept=0.0), states)
     assert found.movement == pytest.approx(expected[0], abs=1e-8)
     assert found.force == pytest.approx(expected[1], abs=1e-8)
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_many_rests_obey_their_conditions(seed):
+@pytest.mark.parametrize("patience", [10, -1])
+def test_many_rests_obey_their_conditions(seed, patience, monkeypatch):
+    monkeypatch.setattr(contact, "PATIENCE", patience)
     random = np.random.default_rng(seed)
     count = 120
     line = np.diag(np.full(count, 2.0)) - np.eye(count, k=1) - np.eye(count, k=-1)
@@ -80,7 +86,9 @@ def test_many_rests_obey_their_conditions(seed):
         gap=np.zeros(count), compliance=np.zeros(count), least=np.zeros(count),
         most=np.full(count, np.inf),
     )  # fmt: skip
-    found = touch(rest, reach @ load, Reach(reach, springs), np.zeros(count, dtype=np.int8))
+    found = touch(
+        rest, reach @ load, Reach(reach, springs, kept=0.0), np.zeros(count, dtype=np.int8)
+    )
     assert found.force.min() > -1e-7
     assert found.opening.min() > -1e-7
     assert np.abs(found.force * found.opening).max() < 1e-6
@@ -94,11 +102,11 @@ def test_a_loose_part_is_carried_by_its_rests_but_not_pulled_off_them():
     )
     springs, reach = np.array([5.0]), np.array([[0.2]])
     states = np.zeros(1, dtype=np.int8)
-    found = touch(rest, reach @ [-3.0], Reach(reach, springs), states)
+    found = touch(rest, reach @ [-3.0], Reach(reach, springs, kept=0.0), states)
     assert found.force == pytest.approx([3.0])
     assert found.movement == pytest.approx([0.0], abs=1e-12)
     with pytest.raises(LosesContact):
-        touch(rest, reach @ [3.0], Reach(reach, springs), states)
+        touch(rest, reach @ [3.0], Reach(reach, springs, kept=0.0), states)
 
 
 def test_a_given_force_is_kept_whatever_the_part_does():
@@ -107,6 +115,8 @@ def test_a_given_force_is_kept_whatever_the_part_does():
     )
     springs, reach = np.array([1.0]), np.array([[0.25]])  # stiffness 3
     for load in (-10.0, 10.0):
-        found = touch(jack, reach @ [load], Reach(reach, springs), np.zeros(1, dtype=np.int8))
+        found = touch(
+            jack, reach @ [load], Reach(reach, springs, kept=0.0), np.zeros(1, dtype=np.int8)
+        )
         assert found.force == pytest.approx([2.0])
         assert found.movement == pytest.approx([(load + 2.0) / 3.0])

@@ -89,7 +89,7 @@ def test_all_faults_of_devices_come_at_once() -> None:
     assert set(found) == {
         "supports[0]", "supports[1].face", "supports[2].pushes", "supports[3].at_mm[1]",
         "supports[4]", "supports[5].pushes", "supports[6].against_mm", "supports[7].against_mm",
-        "supports[7]", "supports[8].gap_mm", "supports[8].stiffness_kN_mm",
+        "supports[8].gap_mm", "supports[8].stiffness_kN_mm",
         "supports[9].holes_mm[1]", "supports[10].at_mm", "supports[10].released",
         "supports[11].at_mm[1]", "supports[11].direction", "supports[12].released",
         "supports[13].face", "supports[14].face", "loads[0]", "loads[1].direction",

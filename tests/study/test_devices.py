@@ -169,7 +169,8 @@ def test_vacuum_plate_never_pulls_harder_than_its_suction():
         least = (history.places.forces / history.places.areas).min()
         assert -suction * (1 + 1e-6) <= least < 0.0
     assert strong.devices[0].lost_at_s is None
-    assert 0.0 < weak.devices[0].lost_share < 1.0
+    assert weak.devices[0].lost_share > 0.5
+    assert dishing(weak) > 2.0 * dishing(strong)
     assert any("lost its suction" in text for text in weak.warnings)
     assert "suction lost at" in flamefe.summary_text(weak)
 
@@ -191,12 +192,14 @@ MASS = 7850 * 0.4 * 0.2 * 0.012
 
 def test_weight_and_ballast_on_rests_either_way_round():
     weight = flamefe.OwnWeight()
-    below = Rest(at_mm=[[20, 20, 0], [20, 180, 0], [380, 100, 0]])
+    below = Rest(at_mm=[[0, 0, 0], [0, 200, 0], [400, 80, 0]])
     result = cold(supports=[below], loads=[weight, Ballast(mass_kg=30, face="top")])
     (rests,) = result.strain.devices
     assert rests.places is not None
     expected = (MASS + 30) * GRAVITY
-    assert rests.places.forces[-1] == pytest.approx(expected * np.array([0.25, 0.25, 0.5]), rel=0.1)
+    stand = 1e3 * result.mesh.p[:, rests.places.nodes].T
+    assert stand == pytest.approx(np.array(below.at_mm))
+    assert rests.places.forces[-1] == pytest.approx(expected * np.array([0.2, 0.3, 0.5]), rel=1e-4)
     assert rests.pushes[-1] == pytest.approx(expected, rel=1e-8)
     assert result.warnings == () or "held at its corners" not in " ".join(result.warnings)
 
@@ -273,4 +276,6 @@ def test_two_cycles_fit_and_release_twice():
     second = np.array(result.devices[1].force_kN)
     times = result.strain.times
     assert np.abs(second[times <= hot[0]]).max() == 0.0
-    assert result.devices[1].pulls_kN > 1.0, "what is fastened hot pulls when it cools"
+    assert second[times == result.strain.ends[0].time] == 0.0
+    assert second.max() > 1.0, "what is fastened hot pulls the end outwards when it cools"
+    assert second.min() > -0.1 * second.max()
