@@ -9,8 +9,6 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from flamefe.outcome.measure import Measure
 from flamefe.study.case import Case
 from flamefe.study.result import RunResult
@@ -28,7 +26,7 @@ class Row:
         failed: why there is no result; empty where there is one.
         measures: distortion after the last cycle.
         peak_C, limit_C: highest temperature, and the limit.
-        holding_kN: largest force that all supports together had to carry at once.
+        holding_kN: largest force that one support or device had to carry; None where nothing holds.
         stress_MPa: largest von Mises residual stress.
         burned_s, job_s: burning time; time until the part is cold.
         fuel_L, oxygen_L: gas; None where no nozzle is given.
@@ -181,7 +179,7 @@ def row_from(result: RunResult, name: str, changed: Mapping[str, Any], cpu_s: fl
         measures=last.measures,
         peak_C=hottest.peak_C,
         limit_C=hottest.limit_C,
-        holding_kN=1e-3 * float(np.linalg.norm(result.strain.reactions, axis=1).max(initial=0.0)),
+        holding_kN=max((one.largest_kN for one in result.devices), default=None),
         stress_MPa=last.largest_stress_MPa,
         burned_s=sum(one.burned_s for one in result.heats),
         job_s=float(result.heat.times[-1]),

@@ -106,3 +106,14 @@ def test_measures_asked_for_are_shown(rows):
     assert shown_measures(rows, ["twist", "nonsense"]) == ("twist",)
     assert "flatness" in shown_measures(rows)
     assert "twist" in comparison_text(CASE.title, rows, measures=["twist"])
+
+
+def test_the_largest_holding_force_is_that_of_a_support():
+    held = varied(CASE, {"supports": [{"kind": "clamp", "face": "start"},
+                                      {"kind": "clamp", "face": "end"}]}, name="held")  # fmt: skip
+    row, free = compare((held, base_variant(CASE)), workers=1)
+    result = run(held.case)
+    assert row.holding_kN == pytest.approx(max(one.largest_kN for one in result.devices), rel=1e-6)
+    assert row.holding_kN > 1.0
+    assert free.holding_kN is None
+    assert "held kN" in comparison_text("x", [row, free])
