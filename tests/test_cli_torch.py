@@ -82,3 +82,10 @@ def test_fit_without_readings_says_which_file_is_missing(tmp_path, monkeypatch):
     done = call("fit", "scrap_spot_trial", "bad.csv")
     assert done.exit_code == 2
     assert "temperature_C" in done.output
+
+
+def test_a_folder_of_the_name_does_not_hide_a_ready_case(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "hopper_wall_line").mkdir()
+    done = call("check", "hopper_wall_line")
+    assert done.exit_code == 0, done.output

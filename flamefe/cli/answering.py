@@ -80,7 +80,7 @@ def begin(
 def load(case: str) -> tuple[Case, Path]:
     """A case from a file or of a ready name, and its file."""
     file = Path(case)
-    if not file.exists() and file.suffix != ".toml" and len(file.parts) == 1:
+    if not file.is_file() and file.suffix != ".toml" and len(file.parts) == 1:
         if case not in example_names():
             close = difflib.get_close_matches(case, example_names(), n=1)
             guess = f"did you mean {close[0]}?" if close else "see: flamefe examples"

@@ -23,11 +23,12 @@ from flamefe.study.case import (
     path_length_mm,
 )
 from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
-from flamefe.study.case_strokes import pattern_of, speed_of, target_of
+from flamefe.study.case_strokes import paths_of, pattern_of, speed_of, target_of
 from flamefe.study.laying import AnyWorkpiece
 from flamefe.study.result import RunResult
 
 MOST_HEATS_TOLD = 6
+MOST_PLACES = 24
 KINDS = {"mesh file": "part from a mesh file"}
 
 
@@ -102,7 +103,7 @@ def _heats_words(result: RunResult, cycle: int, group: list[tuple[int, AnyHeat]]
         what = f"line of {number(long)} mm, {heat.manner} at {heat.target_C:g} C"
     elif not isinstance(heat, LineHeat):
         if isinstance(heat, SpotField):
-            driven = f"each {_until(heat)}"
+            driven = f"each {_until(heat)}, {_places(heat)}"
         else:
             speed = speed_of(heat)
             driven = f"held at {heat.target_C:g} C" if speed is None else f"at {speed:g} mm/s"
@@ -115,6 +116,13 @@ def _heats_words(result: RunResult, cycle: int, group: list[tuple[int, AnyHeat]]
             f"{heat.speed_mm_s:g} mm/s ({number(time, 3)} s)"
         )
     return f"cycle {cycle}, {numbers}: {what}, {burner}"
+
+
+def _places(heat: SpotField) -> str:
+    """Where the spots lie, in their order, mm."""
+    places = [points[0] for points in paths_of(heat)]
+    told = ", ".join(f"({u:.4g}, {v:.4g})" for u, v in places[:MOST_PLACES])
+    return f"in order at {told}{' ...' if len(places) > MOST_PLACES else ''}"
 
 
 def _until(heat: SpotHeat | SpotField) -> str:

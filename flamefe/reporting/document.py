@@ -18,6 +18,7 @@ from flamefe.reporting.gas import (
     job_gas,
 )
 from flamefe.rules.value import RuleValue
+from flamefe.study.case_strokes import paths_of
 from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
@@ -72,7 +73,14 @@ def result_document(result: RunResult) -> dict[str, Any]:
             for log in result.heat.logs
         ],
         "flames": plain(flame_documents(result)),
-        "heats": [plain(heat_document(one)) for one in result.heats],
+        "heats": [
+            {
+                **plain(heat_document(one)),
+                "face": result.case.heats[one.number - 1].face,
+                "ways_mm": plain(paths_of(result.case.heats[one.number - 1])),
+            }
+            for one in result.heats
+        ],
         "gas": {
             "by_fuel": [plain(gas_document(use)) for use in job_gas(result)],
             "cost": plain(job_cost(result)),

@@ -3,6 +3,7 @@
 import pytest
 
 from flamefe.outcome.measure import find_measure
+from flamefe.reporting.document import result_document
 from flamefe.reporting.summary import summary_text
 from flamefe.study.case import (
     BandHeat,
@@ -82,6 +83,10 @@ def test_spots_burn_one_after_the_other_in_their_order(field):
         place = paths_of(FIELD)[burning.index(span)][0]
         assert hottest == pytest.approx(place, abs=10.0)
     assert burn_time_s(FIELD) == 20.0
+    told_in_order = ", ".join(f"({u:g}, {v:g})" for ((u, v),) in paths_of(FIELD))
+    assert f"in order at {told_in_order}" in " ".join(summary_text(field).split())
+    (told,) = result_document(field)["heats"]
+    assert told["ways_mm"] == [[[u, v]] for ((u, v),) in paths_of(FIELD)]
     assert field.heats[0].burned_s == pytest.approx(20.0)
 
 
