@@ -1,7 +1,8 @@
 """Commands about torches and metal: which torch to take, what it really brings, materials."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import typer
 from rich.console import Console
@@ -19,7 +20,7 @@ from flamefe.cli.answering import (
 )
 from flamefe.heating.passing import WidePlate
 from flamefe.heating.readings import read_readings
-from flamefe.planning.choosing import Torch, Wish, choices
+from flamefe.planning.choosing import Wish, choices
 from flamefe.reporting.choice_table import choice_text
 from flamefe.reporting.fit_picture import draw_fit
 from flamefe.reporting.fit_summary import fit_text
@@ -28,6 +29,17 @@ from flamefe.study.faults import CaseError
 from flamefe.study.torches import torches_from, torches_of
 from flamefe.study.trial import fit_flame
 from flamefe.workpiece.standard import material, material_names
+
+Made = TypeVar("Made")
+
+
+def _made(faults: list[str], make: Callable[[], Made]) -> Made | None:
+    """What ``make`` gives; None, and a fault more, where it can't be."""
+    try:
+        return make()
+    except (OutOfRange, MaterialError) as error:
+        faults.append(str(error))
+        return None
 
 
 @app.command(epilog=EXIT_CODES)
@@ -59,32 +71,24 @@ def choose(
     """Tell which torch, pattern and speed bring a plate to a temperature at a depth."""
     with answering(show_traceback):
         faults: list[str] = []
-        metal = plate = wish = None
-        hand: tuple[Torch, ...] = ()
-        try:
-            metal = material(material_name)
-        except MaterialError as error:
-            faults.append(str(error))
-        try:
-            known = metal or material("S355")
-            plate = WidePlate(material=known, thickness=1e-3 * thickness_mm, both_faces=both_faces)
-        except OutOfRange as error:
-            faults.append(str(error))
-        try:
-            wish = Wish(
+        metal = _made(faults, lambda: material(material_name)) or material("S355")
+        plate = _made(
+            faults,
+            lambda: WidePlate(material=metal, thickness=1e-3 * thickness_mm, both_faces=both_faces),
+        )
+        wish = _made(
+            faults,
+            lambda: Wish(
                 target_C=target_C,
                 depth=1e-3 * depth_mm,
-                limit_C=limit_C or (metal or material("S355")).heating_limit_C,
+                limit_C=metal.heating_limit_C if limit_C is None else limit_C,
                 fastest=1e-3 * fastest_mm_s,
                 bands=tuple(1e-3 * width for width in band_mm or [40.0]),
-            )
-            wish = wish if plate is None else wish.within(plate)
-        except OutOfRange as error:
-            faults.append(str(error))
-        try:
-            hand = torches_from(torch or []) if flames_of is None else ()
-        except OutOfRange as error:
-            faults.append(str(error))
+            ),
+        )
+        if plate is not None and wish is not None:
+            _made(faults, lambda: wish.within(plate))
+        hand = () if flames_of is not None else _made(faults, lambda: torches_from(torch or []))
         if faults or plate is None or wish is None:
             refuse(" ".join(faults))
         hand = hand or torches_of(load(flames_of or "")[0].flames)

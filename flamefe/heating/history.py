@@ -1,6 +1,7 @@
 """Temperatures over time, and the energy balance that vouches for them."""
 
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,13 +68,9 @@ class TorchLog:
     @property
     def stands(self) -> tuple[float, ...]:
         """How long it stood each time, s."""
-        found: list[float] = []
-        standing = False
-        for speed, duration in zip(self.speeds, self.durations, strict=True):
-            if speed == 0.0:
-                found = [*found[:-1], found[-1] + duration] if standing else [*found, duration]
-            standing = speed == 0.0
-        return tuple(found)
+        steps = zip(self.speeds, self.durations, strict=True)
+        runs = groupby(steps, key=lambda step: step[0] == 0.0)
+        return tuple(sum(duration for _, duration in run) for stands, run in runs if stands)
 
     def on_the_way(self) -> Array:
         """Readings while the torch moved, C."""

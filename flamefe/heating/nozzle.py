@@ -7,7 +7,7 @@ import numpy as np
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.basics.known import Known
-from flamefe.heating.fuel import MOLAR_VOLUME, Fuel
+from flamefe.heating.fuel import Fuel
 
 LITRES_PER_HOUR = 1e-3 / 3600.0
 """m3/s in a litre an hour."""
@@ -222,18 +222,3 @@ def usual_radius(gross_power: float) -> Known:
     ends = np.log((_SIZES_KW[0], _SIZES_KW[-1]))
     value = exp(float(np.interp(log(max(1e-3 * gross_power, 1e-9)), ends, np.log(_RADII))))
     return Known(value=value, low=0.75 * value, high=1.25 * value, source=_RADIUS_SOURCE)
-
-
-def consumption_for(gross_power: float, fuel: Fuel) -> float:
-    """Fuel that gives a gross power, m3/s.
-
-    Args:
-        gross_power: W.
-        fuel: the gas.
-
-    Example:
-        >>> from flamefe.heating.fuel import fuel
-        >>> round(consumption_for(14750.0, fuel("acetylene")) / LITRES_PER_HOUR)
-        1000
-    """
-    return gross_power * MOLAR_VOLUME / fuel.molar_heating_value

@@ -10,7 +10,7 @@ from shapely import STRtree, contains_xy
 from shapely.geometry import MultiPoint, Point
 from shapely.ops import unary_union
 
-from flamefe.heating.pattern import Pattern
+from flamefe.heating.pattern import Pattern, Stroke
 
 REPEATED, TOUCHED = 0.6, 0.15
 """Shares of the smaller heat from which on it counts as repeated, and as overlapping."""
@@ -94,7 +94,7 @@ def _covered(pattern: Pattern, reach: float) -> Any:
             pieces.append(Point(stroke.points[0]).buffer(reach))
             continue
         for number in range(len(stroke.points) - 1):
-            part = type(stroke)(
+            part = Stroke(
                 points=stroke.points[number : number + 2],
                 widths=stroke.widths[number : number + 2],
             )

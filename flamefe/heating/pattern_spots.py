@@ -3,6 +3,8 @@
 import math
 from typing import Literal
 
+from scipy.spatial import KDTree
+
 from flamefe.basics.errors import OutOfRange
 from flamefe.heating.pattern import Dimension, Pattern, Place, Stroke
 
@@ -98,10 +100,10 @@ def _count(side: float, spacing: float) -> int:
 
 def _nearest(places: list[Place]) -> float:
     """Smallest distance of two spots, m; 0 for a single one."""
-    return min(
-        (math.dist(a, b) for i, a in enumerate(places) for b in places[:i]),
-        default=0.0,
-    )
+    if len(places) < 2:
+        return 0.0
+    distances, _ = KDTree(places).query(places, k=2)
+    return float(distances[:, 1].min())
 
 
 def _ordered(rows: list[list[Place]], middle: Place, half: Place, order: Order) -> list[Place]:

@@ -9,7 +9,7 @@ ShapeClass = Literal["E", "F", "G", "H"]
 
 SOURCE = (
     "ISO 13920, general tolerances for welded constructions, straightness, flatness and "
-    "parallelism, classes E to H; read in a public transcription of the standard's table, the "
+    "parallelism, classes E to H; read in a public copy of the standard's table, the "
     "band above 20000 mm from memory: check against your own copy"
 )
 

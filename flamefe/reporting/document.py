@@ -14,12 +14,11 @@ from flamefe.reporting.gas import (
     flame_documents,
     gas_document,
     heat_document,
-    job_cost,
-    job_gas,
 )
 from flamefe.rules.value import RuleValue
 from flamefe.study.case_strokes import paths_of
 from flamefe.study.device_outcomes import DeviceOutcome
+from flamefe.study.heat_outcomes import cost_of, gas_of
 from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
 
@@ -82,8 +81,8 @@ def result_document(result: RunResult) -> dict[str, Any]:
             for one in result.heats
         ],
         "gas": {
-            "by_fuel": [plain(gas_document(use)) for use in job_gas(result)],
-            "cost": plain(job_cost(result)),
+            "by_fuel": [plain(gas_document(use)) for use in gas_of(result.heats)],
+            "cost": plain(cost_of(result.heats)),
             "currency": result.case.prices.currency,
         },
         "energy": {

@@ -6,7 +6,7 @@ from typing import Any
 from flamefe.heating.nozzle import GasUse, Nozzle
 from flamefe.reporting.words import number, one_line
 from flamefe.study.case_flames import nozzle_of, power_kW_of, radius_mm_of
-from flamefe.study.heat_outcomes import HeatOutcome
+from flamefe.study.heat_outcomes import HeatOutcome, cost_of, gas_of
 from flamefe.study.result import RunResult
 
 MOST_HEATS = 6
@@ -19,31 +19,13 @@ def gas_words(result: RunResult) -> list[str]:
     if len(result.heats) > MOST_HEATS:
         said.append(f"... {len(result.heats)} heats in all")
     burned = sum(one.burned_s for one in result.heats)
-    uses = job_gas(result)
+    uses = gas_of(result.heats)
     if uses:
         parts = [_gas_words(use) for use in uses]
         said.append(f"the job: {number(burned, 3)} s of burning, {'; '.join(parts)}{_job(result)}")
     elif result.heats:
         said.append(f"the job: {number(burned, 3)} s of burning; gas not told, no nozzle is given")
     return said
-
-
-def job_gas(result: RunResult) -> list[GasUse]:
-    """Gas of all heats, by fuel."""
-    sums: dict[str, GasUse] = {}
-    for one in result.heats:
-        if one.gas is not None:
-            before = sums.get(one.gas.fuel)
-            sums[one.gas.fuel] = one.gas if before is None else before + one.gas
-    return list(sums.values())
-
-
-def job_cost(result: RunResult) -> float | None:
-    """Price of all gas; None where a price or a nozzle is missing."""
-    costs = [one.cost for one in result.heats]
-    if not costs or any(cost is None for cost in costs):
-        return None
-    return sum(cost for cost in costs if cost is not None)
 
 
 def heat_document(one: HeatOutcome) -> dict[str, Any]:
@@ -134,7 +116,7 @@ def _gas_words(use: GasUse) -> str:
 
 
 def _job(result: RunResult) -> str:
-    cost = job_cost(result)
+    cost = cost_of(result.heats)
     if cost is None:
         prices = result.case.prices
         fuels = {one.gas.fuel for one in result.heats if one.gas is not None}

@@ -63,7 +63,6 @@ from flamefe.study.case_strokes import (
     outline_of,
     path_length_mm,
     path_of,
-    timed_path,
 )
 from flamefe.study.case_tubes import BoxBeam, Panel, RectangularTube, RoundBar, RoundTube
 from flamefe.study.case_workpiece import (
@@ -148,7 +147,6 @@ __all__ = [
     "outline_of",
     "path_length_mm",
     "path_of",
-    "timed_path",
 ]
 
 Workpiece = Annotated[AnyWorkpiece, Field(discriminator="kind")]

@@ -16,19 +16,37 @@ from flamefe.study.case_part import (
     part,
 )
 
-COOL_TO = "Hottest place of the part must fall to this before the next heat, C."
-FACE = "Face of the part on which the flame burns."
-CYCLE = "Number of the cycle (heat, cool fully, measure), from 1."
-BOTH = "An equal flame burns opposite on the other face."
-WATER = "Water that trails the torch."
-FLAME = "Name of one of the flames."
-NAME = "What to call it."
 SPEED = "Speed of the flame along its path, mm/s."
 TARGET = "Temperature at which the hottest place under the torch is held, C."
 UNTIL = "The flame burns until the surface under it has reached this, C."
-FASTEST = "Greatest speed of the hand, mm/s."
-SLOWEST = "Least speed of the hand, mm/s; slower than this it stands."
-DWELL = "Longest stand before the torch moves on without the target, s."
+
+HeatName = Annotated[Words, Field(description="What to call it.")]
+FlameName = Annotated[Name, Field(description="Name of one of the flames.")]
+FaceName = Annotated[Name, Field(description="Face of the part on which the flame burns.")]
+BothFaces = Annotated[bool, Field(description="An equal flame burns opposite on the other face.")]
+CoolTo = Annotated[
+    Number | None,
+    Field(
+        ge=-50,
+        le=2000,
+        description="Hottest place of the part must fall to this before the next heat, C.",
+    ),
+]
+Cycle = Annotated[
+    WholeNumber,
+    Field(ge=1, le=1000, description="Number of the cycle (heat, cool fully, measure), from 1."),
+]
+Fastest = Annotated[Number, Field(ge=0.1, le=200, description="Greatest speed of the hand, mm/s.")]
+Slowest = Annotated[
+    Number,
+    Field(ge=0, le=200, description="Least speed of the hand, mm/s; slower than this it stands."),
+]
+Dwell = Annotated[
+    Number,
+    Field(
+        ge=1, le=3600, description="Longest stand before the torch moves on without the target, s."
+    ),
+]
 
 
 @part
@@ -65,6 +83,9 @@ class Water:
     )
 
 
+WaterBehind = Annotated[Water | None, Field(description="Water that trails the torch.")]
+
+
 @part
 class LineHeat:
     """A flame that moves along a path at a steady speed.
@@ -95,19 +116,19 @@ class LineHeat:
     """
 
     kind: Annotated[Literal["line"], Field(description="A flame that moves.")] = "line"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     path_mm: Annotated[
         MovingPath, Field(description="Points of the path in the face's two coordinates, mm.")
     ]
     speed_mm_s: Annotated[
         Number, Field(ge=0.1, le=200, description="Speed of the flame along its path, mm/s.")
     ]
-    water: Annotated[Water | None, Field(description=WATER)] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    water: WaterBehind = None
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -137,10 +158,10 @@ class SpotHeat:
     """
 
     kind: Annotated[Literal["spot"], Field(description="A flame that stands.")] = "spot"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     at_mm: Annotated[
         FacePoint, Field(description="Place of the flame in the face's two coordinates, mm.")
     ]
@@ -148,9 +169,9 @@ class SpotHeat:
         Number | None, Field(ge=0.1, le=3600, description="How long it burns, s; or target_C.")
     ] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=UNTIL)] = None
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    longest_dwell_s: Dwell = 120.0
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -186,10 +207,10 @@ class HeldLine:
     kind: Annotated[
         Literal["held line"], Field(description="A flame driven by the temperature under it.")
     ] = "held line"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     path_mm: Annotated[
         MovingPath, Field(description="Points of the path in the face's two coordinates, mm.")
     ]
@@ -198,12 +219,12 @@ class HeldLine:
         Literal["hold", "dwell"], Field(description="Hold the target moving, or stand and advance.")
     ] = "hold"
     advance_mm: Annotated[Number, Field(ge=1, le=500, description="Between stands, mm.")] = 10.0
-    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
-    water: Annotated[Water | None, Field(description=WATER)] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    slowest_mm_s: Slowest = 0.0
+    fastest_mm_s: Fastest = 20.0
+    longest_dwell_s: Dwell = 120.0
+    water: WaterBehind = None
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -244,10 +265,10 @@ class WedgeHeat:
     """
 
     kind: Annotated[Literal["wedge"], Field(description="A wedge from apex to base.")] = "wedge"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     apex_mm: Annotated[
         FacePoint, Field(description="Apex of the wedge in the face's two coordinates, mm.")
     ]
@@ -256,12 +277,12 @@ class WedgeHeat:
     ]
     angle_deg: Annotated[Number, Field(ge=5, le=90, description="Opening of the wedge, degrees.")]
     target_C: Annotated[Number, Field(ge=100, le=1400, description=TARGET)]
-    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
-    water: Annotated[Water | None, Field(description=WATER)] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    slowest_mm_s: Slowest = 0.0
+    fastest_mm_s: Fastest = 20.0
+    longest_dwell_s: Dwell = 300.0
+    water: WaterBehind = None
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 def base_width_mm(heat: WedgeHeat) -> float:

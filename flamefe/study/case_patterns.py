@@ -5,22 +5,21 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from flamefe.study.case_heats import (
-    BOTH,
-    COOL_TO,
-    CYCLE,
-    DWELL,
-    FACE,
-    FASTEST,
-    FLAME,
-    NAME,
-    SLOWEST,
     SPEED,
     TARGET,
     UNTIL,
-    WATER,
-    Water,
+    BothFaces,
+    CoolTo,
+    Cycle,
+    Dwell,
+    FaceName,
+    Fastest,
+    FlameName,
+    HeatName,
+    Slowest,
+    WaterBehind,
 )
-from flamefe.study.case_part import FacePoint, Name, Number, WholeNumber, Words, part
+from flamefe.study.case_part import FacePoint, Number, WholeNumber, part
 
 _SPEED_OR = "Speed along the pattern, mm/s; or target_C."
 _TARGET_OR = TARGET[:-1] + "; or speed_mm_s."
@@ -59,10 +58,10 @@ class SpotField:
     """
 
     kind: Annotated[Literal["spot field"], Field(description="A field of spots.")] = "spot field"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     from_mm: Annotated[FacePoint, Field(description="Corner of the field on the face, mm.")]
     to_mm: Annotated[FacePoint, Field(description="Opposite corner of the field, mm.")]
     spacing_mm: Annotated[
@@ -79,13 +78,13 @@ class SpotField:
         Number | None, Field(ge=0.1, le=3600, description="How long each burns, s; or target_C.")
     ] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=UNTIL)] = None
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
+    longest_dwell_s: Dwell = 120.0
     between_C: Annotated[
         Number | None,
         Field(ge=-50, le=2000, description="To wait for before the next spot, C."),
     ] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -120,10 +119,10 @@ class BandHeat:
     """
 
     kind: Annotated[Literal["band"], Field(description="A band of some width.")] = "band"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     from_mm: Annotated[FacePoint, Field(description="Start of its middle line, mm.")]
     to_mm: Annotated[FacePoint, Field(description="End of its middle line, mm.")]
     width_mm: Annotated[Number, Field(ge=1, le=2000, description="Width of the band, mm.")]
@@ -134,12 +133,12 @@ class BandHeat:
     alternate: Annotated[bool, Field(description="Every other pass runs back.")] = True
     speed_mm_s: Annotated[Number | None, Field(ge=0.05, le=200, description=_SPEED_OR)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
-    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
-    water: Annotated[Water | None, Field(description=WATER)] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    slowest_mm_s: Slowest = 0.0
+    fastest_mm_s: Fastest = 20.0
+    longest_dwell_s: Dwell = 300.0
+    water: WaterBehind = None
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -170,20 +169,20 @@ class OvalHeat:
     """
 
     kind: Annotated[Literal["oval"], Field(description="An oval.")] = "oval"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     from_mm: Annotated[FacePoint, Field(description="Start of its long axis, mm.")]
     to_mm: Annotated[FacePoint, Field(description="End of its long axis, mm.")]
     width_mm: Annotated[Number, Field(ge=1, le=2000, description="Width in the middle, mm.")]
     speed_mm_s: Annotated[Number | None, Field(ge=0.05, le=200, description=_SPEED_OR)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
-    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 300.0
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    slowest_mm_s: Slowest = 0.0
+    fastest_mm_s: Fastest = 20.0
+    longest_dwell_s: Dwell = 300.0
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1
 
 
 @part
@@ -216,10 +215,10 @@ class RingHeat:
     """
 
     kind: Annotated[Literal["ring"], Field(description="A ring round a centre.")] = "ring"
-    name: Annotated[Words, Field(description=NAME)] = ""
-    flame: Annotated[Name, Field(description=FLAME)]
-    face: Annotated[Name, Field(description=FACE)]
-    both_faces: Annotated[bool, Field(description=BOTH)] = False
+    name: HeatName = ""
+    flame: FlameName
+    face: FaceName
+    both_faces: BothFaces = False
     centre_mm: Annotated[FacePoint, Field(description="Centre of the ring on the face, mm.")]
     ring_mm: Annotated[Number, Field(ge=2, le=10_000, description="Radius of the ring, mm.")]
     start_deg: Annotated[
@@ -228,9 +227,9 @@ class RingHeat:
     back: Annotated[bool, Field(description="The other way round.")] = False
     speed_mm_s: Annotated[Number | None, Field(ge=0.1, le=200, description=SPEED)] = None
     target_C: Annotated[Number | None, Field(ge=100, le=1400, description=_TARGET_OR)] = None
-    slowest_mm_s: Annotated[Number, Field(ge=0, le=200, description=SLOWEST)] = 0.0
-    fastest_mm_s: Annotated[Number, Field(ge=0.1, le=200, description=FASTEST)] = 20.0
-    longest_dwell_s: Annotated[Number, Field(ge=1, le=3600, description=DWELL)] = 120.0
-    water: Annotated[Water | None, Field(description=WATER)] = None
-    cool_to_C: Annotated[Number | None, Field(ge=-50, le=2000, description=COOL_TO)] = None
-    cycle: Annotated[WholeNumber, Field(ge=1, le=1000, description=CYCLE)] = 1
+    slowest_mm_s: Slowest = 0.0
+    fastest_mm_s: Fastest = 20.0
+    longest_dwell_s: Dwell = 120.0
+    water: WaterBehind = None
+    cool_to_C: CoolTo = None
+    cycle: Cycle = 1

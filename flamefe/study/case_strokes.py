@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import lru_cache
 from itertools import pairwise
 from typing import Annotated, Any
 
@@ -27,6 +28,7 @@ HEATS: tuple[type[AnyHeat], ...] = (
 """The kinds of heats."""
 
 
+@lru_cache(maxsize=512)
 def pattern_of(heat: AnyHeat) -> Pattern:
     """The pattern of a heat on its face, m.
 
@@ -170,28 +172,6 @@ def burn_time_s(heat: AnyHeat) -> float | None:
     if speed is not None:
         return path_length_mm(heat) / speed
     return None if time is None else time * len(paths_of(heat))
-
-
-def timed_path(heat: LineHeat | SpotHeat) -> tuple[tuple[float, float, float], ...]:
-    """Where a heat's flame is when; between two entries it moves straight at a steady speed.
-
-    Returns:
-        (time since the flame was lit, s; the face's first and second coordinate, mm) at each
-        point of the path; for a spot of a given time at lighting and at putting out.
-
-    Example:
-        >>> timed_path(LineHeat(flame="torch", face="top", speed_mm_s=5,
-        ...                     path_mm=[[0, 0], [30, 40], [30, 50]]))
-        ((0.0, 0.0, 0.0), (10.0, 30.0, 40.0), (12.0, 30.0, 50.0))
-    """
-    if isinstance(heat, SpotHeat):
-        return ((0.0, *heat.at_mm), (heat.time_s or 0.0, *heat.at_mm))
-    gone = [0.0]
-    for before, after in pairwise(heat.path_mm):
-        gone.append(gone[-1] + math.dist(before, after))
-    return tuple(
-        (length / heat.speed_mm_s, *point) for length, point in zip(gone, heat.path_mm, strict=True)
-    )
 
 
 def _metres(point: Place) -> Place:

@@ -11,6 +11,7 @@ from typing import Any
 
 from flamefe.outcome.measure import Measure
 from flamefe.study.case import Case
+from flamefe.study.heat_outcomes import cost_of, gas_of
 from flamefe.study.result import RunResult
 from flamefe.study.run import run
 from flamefe.study.variation import Variant
@@ -164,15 +165,8 @@ def row_from(result: RunResult, name: str, changed: Mapping[str, Any], cpu_s: fl
     """A row from a finished run."""
     last = result.cycles[-1]
     hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
-    uses = [one.gas for one in result.heats]
-    costs = [one.cost for one in result.heats]
-    fuel = oxygen = None
-    if uses and all(use is not None for use in uses):
-        fuel = 1e3 * sum(use.fuel_volume for use in uses if use is not None)
-        oxygen = 1e3 * sum(use.oxygen_volume for use in uses if use is not None)
-    cost = None
-    if costs and all(cost is not None for cost in costs):
-        cost = sum(cost for cost in costs if cost is not None)
+    told = bool(result.heats) and all(one.gas is not None for one in result.heats)
+    gas = gas_of(result.heats) if told else ()
     return Row(
         name=name,
         changed=changed,
@@ -183,9 +177,9 @@ def row_from(result: RunResult, name: str, changed: Mapping[str, Any], cpu_s: fl
         stress_MPa=last.largest_stress_MPa,
         burned_s=sum(one.burned_s for one in result.heats),
         job_s=float(result.heat.times[-1]),
-        fuel_L=fuel,
-        oxygen_L=oxygen,
-        cost=cost,
+        fuel_L=1e3 * sum(use.fuel_volume for use in gas) if told else None,
+        oxygen_L=1e3 * sum(use.oxygen_volume for use in gas) if told else None,
+        cost=cost_of(result.heats),
         cpu_s=cpu_s,
         warnings=result.warnings,
     )

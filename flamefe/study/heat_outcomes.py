@@ -148,6 +148,22 @@ def soft_above(material: Material) -> float:
     return float(grid[below[0]]) if below.size else float(material.valid_to_C)
 
 
+def gas_of(outcomes: Sequence[HeatOutcome]) -> tuple[GasUse, ...]:
+    """Gas of several heats, a sum for each fuel; heats without a nozzle are left out."""
+    sums: dict[str, GasUse] = {}
+    for one in outcomes:
+        if one.gas is not None:
+            before = sums.get(one.gas.fuel)
+            sums[one.gas.fuel] = one.gas if before is None else before + one.gas
+    return tuple(sums.values())
+
+
+def cost_of(outcomes: Sequence[HeatOutcome]) -> float | None:
+    """Price of the gas of several heats; None where a price or a nozzle is missing."""
+    costs = [one.cost for one in outcomes if one.cost is not None]
+    return sum(costs) if costs and len(costs) == len(outcomes) else None
+
+
 def shallow_words(outcomes: Sequence[HeatOutcome]) -> list[str]:
     """Heats whose target was reached on the surface only, in words."""
     said = []

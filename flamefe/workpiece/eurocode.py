@@ -1,8 +1,8 @@
 """Heat properties of structural metals: the formulas of the Eurocodes for fire, one a function.
 
-The numbers of the formulas of EN 1993-1-2 were read in an open transcription of the standard
-(metku 0.1.35), those of EN 1999-1-2 in a transcription too; the numbers of the clauses of
-EN 1999-1-2 are from memory.
+The numbers of the formulas of EN 1993-1-2 are those of the open-source Python package metku
+0.1.35, those of EN 1999-1-2 were published at second hand too; neither was read in the standard
+itself. The numbers of the clauses of EN 1999-1-2 are from memory.
 """
 
 import numpy as np

@@ -1,6 +1,6 @@
 """The peak of steel's specific heat at 735 C, and heat that is accounted for.
 
-Source of the specific heat: EN 1993-1-2:2005, 3.4.1.2 (read in a transcription).
+Source of the specific heat: EN 1993-1-2:2005, 3.4.1.2 (at second hand).
 """
 
 from collections.abc import Callable

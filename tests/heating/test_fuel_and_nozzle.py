@@ -10,7 +10,6 @@ from flamefe.heating.fuel import FUELS, MOLAR_VOLUME, fuel
 from flamefe.heating.nozzle import (
     LITRES_PER_HOUR,
     Nozzle,
-    consumption_for,
     usual_efficiency,
     usual_radius,
 )
@@ -108,7 +107,6 @@ def test_nozzle_by_hand():
     assert use.fuel_mass == pytest.approx(0.5 * 26.038e-3 / 0.0236447, rel=1e-3)
     twice = use + use
     assert twice.cost(fuel_price=10.0, oxygen_price=3.0) == pytest.approx(2 * (5.0 + 1.65))
-    assert consumption_for(nozzle.gross_power, nozzle.fuel) == pytest.approx(nozzle.consumption)
 
 
 def test_defaults_fall_and_widen_with_the_nozzle():

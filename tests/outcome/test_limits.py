@@ -70,7 +70,7 @@ def test_check_refuses_numbers_that_are_none():
 
 @pytest.mark.parametrize(
     ("shape_class", "length_mm", "limit_mm"),
-    # ISO 13920, straightness, flatness and parallelism (a public transcription of its table).
+    # ISO 13920, straightness, flatness and parallelism (a public copy of its table).
     [
         ("E", 120, 0.5),
         ("E", 120.1, 1),

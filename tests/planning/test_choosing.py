@@ -104,6 +104,11 @@ def test_table_says_what_it_rests_on(found):
     text = choice_text(found, PLATE, WISH)
     assert "uncertain by 30 %" in text
     assert "Local codes and licensed practice decide" in text
+    (row,) = (line for line in text.splitlines() if line.startswith("acetylene 500 L/h   line"))
+    (line,) = (one for one in found if (one.torch, one.pattern) == ("acetylene 500 L/h", "line"))
+    litres = 500 / 3600 * line.time
+    assert f"{litres:.0f} + {1.1 * litres:.0f} L" in row
+    assert f"{line.surface_C:.0f} C" in row
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 Source: NAFEMS, The Standard NAFEMS Benchmarks, rev. 3, 1990: T1 (membrane with hot spot) and LE11
 (solid cylinder, taper, sphere under a temperature field). Their target values were read in public
-transcriptions of the problems, that all of LE11's top face is held axially is from memory.
+retellings of the problems, that all of LE11's top face is held axially is from memory.
 """
 
 from types import SimpleNamespace

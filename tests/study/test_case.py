@@ -36,7 +36,6 @@ from flamefe.study.case import (
     mesh_plan,
     notes,
     path_length_mm,
-    timed_path,
 )
 from flamefe.study.faults import Fault, nearest, shown
 from flamefe.workpiece.mesh import plate_mesh
@@ -330,8 +329,6 @@ def test_where_a_flame_is_when() -> None:
     bent = replace(LINE, path_mm=[[0, 0], [30, 40], [30, 100]], speed_mm_s=10)
     assert path_length_mm(bent) == 110
     assert burn_time_s(bent) == 11
-    assert timed_path(bent) == ((0, 0, 0), (5, 30, 40), (11, 30, 100))
-    assert timed_path(SPOT) == ((0, 200, 100), (20, 200, 100))
     assert path_length_mm(SPOT) == 0
     assert burn_time_s(SPOT) == 20
 

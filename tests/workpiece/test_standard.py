@@ -1,7 +1,7 @@
 """Ready materials against the numbers of the standards.
 
 Sources: EN 1993-1-2:2005 (3.4.1 and annex C; table 3.1, table C.1, k_0.2) and EN 1999-1-2:2007,
-both read in transcriptions of the standards; rows marked "from memory" were not read anywhere.
+both at second hand, not in the standards themselves; rows "from memory" were not read anywhere.
 """
 
 import math
