@@ -77,13 +77,16 @@ def _panel(
 ) -> None:
     from matplotlib.ticker import MaxNLocator
 
+    # a reason for a failure runs on over the panels beside
+    axes.set_facecolor("none")
+    axes.set_zorder(2 if first else 1)
     places = np.arange(len(rows))[::-1]
     known = [value for value in values if value is not None]
     widest = max((abs(value) for value in known), default=1.0) or 1.0
     for place, value, row in zip(places, values, rows, strict=True):
         if value is None:
             if first:
-                words = one_line(f"failed: {row.failed}" if row.failed else "not told", 120)
+                words = one_line(f"failed: {row.failed}" if row.failed else "not told", 130)
                 axes.text(0.0, place, f" {words}", va="center", fontsize=9, color=HOT)
             continue
         hot = head.startswith("peak") and row.too_hot
