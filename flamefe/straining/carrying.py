@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.straining.devices import Device
-from flamefe.straining.equilibrium import Moment
 from flamefe.straining.grip import Carried
 from flamefe.straining.history import DeviceHistory, PlaceHistory, Release
+from flamefe.straining.moment import Moment
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ the residuals of every try.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,8 @@ from flamefe.basics.anderson import Anderson
 from flamefe.basics.errors import Attempt, NotConverged, OutOfRange
 from flamefe.straining.contact import LosesContact
 from flamefe.straining.element import StrainOperator, green_lagrange_strain, small_strain
-from flamefe.straining.grip import STICKING, Answer, Carried, Grip
+from flamefe.straining.grip import STICKING, Grip
+from flamefe.straining.moment import Balance, Goal, Moment
 from flamefe.straining.operator import Assembler, CondensedOperator
 from flamefe.straining.plasticity import (
     PointAnswer,
@@ -28,6 +29,8 @@ from flamefe.straining.plasticity import (
 )
 from flamefe.straining.schedule import Target
 from flamefe.straining.solving import Solving
+from flamefe.straining.stability import Look, look_at, pulling
+from flamefe.straining.watch import FINEST, Cut, Failed, Probe, Watch
 from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
@@ -37,46 +40,13 @@ ELASTIC_SHARE = 0.1
 """Elastic share in the operator that follows yielding, taken where an increment is slow."""
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Moment:
-    """A converged state.
-
-    Args:
-        target: what was asked.
-        extended: displacements (n, 3) m, then mode amplitudes (3 ne, 3).
-        stress: (6, ne * 8) Pa; with finite geometry the second Piola-Kirchhoff stress.
-        state: what the points remember.
-        reaction: (n, 3) N, forces of the supports on the part.
-        residual: relative residual.
-        solves, factorisations, cut_backs: what it cost.
-        gripped: (n, 3) N, forces of the devices on the part.
-        carried: what each device does, by its name.
-    """
-
-    target: Target
-    extended: Array
-    stress: Array
-    state: PointState
-    reaction: Array
-    residual: float
-    solves: int
-    factorisations: int
-    cut_backs: int
-    gripped: Array
-    carried: dict[str, Carried] = field(default_factory=dict)
-
-    @property
-    def displacement(self) -> Array:
-        """(n, 3) m."""
-        return self.extended[: self.reaction.shape[0]]
-
-
 def strain_along(
     body: Body,
     schedule: Iterable[Target],
     *,
     solving: Solving | None = None,
     inherent_strain: Array | None = None,
+    start: Array | None = None,
 ) -> Iterator[Moment]:
     """March through a schedule, yielding each converged moment.
 
@@ -86,6 +56,8 @@ def strain_along(
         solving: geometry, tolerance and the like.
         inherent_strain: (6, ne * 8) strain that the part has from the start, shear doubled
             (contraction negative); it comes on in the first increment.
+        start: (rows, 3) m, extended displacements at which the part starts, in equilibrium with
+            the whole inherent strain (see ``buckle.stressed_buckle``); None: undeformed.
 
     Yields:
         Moment: one a target.
@@ -107,29 +79,13 @@ def strain_along(
         1.256
     """
     march = _March(body, solving or Solving(), inherent_strain)
+    if start is not None:
+        march.begin_at(start)
     for target in schedule:
         moment = march.to(target)
         while march.grip.lets_go():
             moment = march.to(target, again=True)
         yield moment
-
-
-class _Failed(Exception):
-    """One try did not converge."""
-
-    def __init__(self, residuals: list[float]) -> None:
-        super().__init__()
-        self.residuals = tuple(residuals)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Goal:
-    """What one try must balance: everything at its end."""
-
-    temperature: Array
-    force: Array
-    inherent: Array | None
-    share: float
 
 
 class _March:
@@ -170,6 +126,18 @@ class _March:
         self.grip = Grip(nodes=self.operator.nodes, sticking=STICKING * self.least_force)
         self.tired = True
         self.solves = self.factorisations = self.cuts = 0
+        self.watch: Watch | None = None
+        if solving.geometry == "finite" and solving.stability != "never":
+            always = solving.stability == "always"
+            self.watch = Watch.over(body, self.operator, always=always)
+
+    def begin_at(self, start: Array) -> None:
+        """Take displacements that the inherent strain has already brought about."""
+        if start.shape != self.extended.shape:
+            raise OutOfRange(
+                f"The start has shape {start.shape}; this mesh needs {self.extended.shape}."
+            )
+        self.extended, self.inherent_share = start.copy(), 1.0
 
     def to(self, target: Target, *, again: bool = False) -> Moment:
         """Reach ``target`` from the committed state, cutting the way there where needed.
@@ -178,6 +146,8 @@ class _March:
         """
         if not again:
             self.solves = self.factorisations = self.cuts = 0
+            if self.watch is not None:
+                self.watch.events.clear()
         nodes = self.operator.nodes
         if self.temperature is None:
             self.temperature = np.full(nodes, self.solving.stress_free_C)
@@ -201,7 +171,7 @@ class _March:
         smooth = not target.jump and not shift.any() and target.time > self.time
         while True:
             share = min(done + stride, 1.0)
-            goal = _Goal(
+            goal = Goal(
                 temperature=start_temperature + share * (target.temperature - start_temperature),
                 force=start_force + share * (target.force - start_force),
                 inherent=self._inherent(start_share + share * (1.0 - start_share)),
@@ -210,10 +180,13 @@ class _March:
             span = (target.time - start_time) * (share - done)
             guess = self._guess(shift * (share - done), span if smooth else 0.0, target.held)
             try:
-                answer, extended, reaction, residual, gripped = self._balance(
-                    goal, guess, target.held, every=CAREFUL if len(history) % 2 else USUAL
-                )
-            except (_Failed, LosesContact) as failure:
+                every = CAREFUL if len(history) % 2 else USUAL
+                found = self._stable(goal, guess, target, every, share - done)
+            except Cut as wish:
+                self.cuts += 1
+                self.trend, stride = None, stride * wish.factor
+                continue
+            except (Failed, LosesContact) as failure:
                 history.append(
                     Attempt(time_s=target.time, step_s=span, residuals=failure.residuals)
                 )
@@ -225,6 +198,7 @@ class _March:
                         _GAVE_UP.format(time=target.time, cuts=len(history)), history
                     ) from None
                 continue
+            answer, extended, reaction, residual, gripped = found
             change = extended - self.extended
             self.trend = (change, span) if smooth and span > 0.0 else None
             self.extended, self.state = extended, answer.state
@@ -237,6 +211,10 @@ class _March:
         self.temperature, self.force = target.temperature, target.force
         self.reaction, self.held, self.time = reaction, target.held, target.time
         self.inherent_share = 1.0
+        if self.watch is not None and target.name:
+            kept = self.condensed
+            self.watch.look_over(found, self._probe(goal, target, extended))
+            self.condensed = kept
         return Moment(
             target=target,
             extended=extended,
@@ -249,6 +227,51 @@ class _March:
             cut_backs=self.cuts,
             gripped=np.zeros((nodes, 3)) if gripped is None else gripped.nodal,
             carried=self.grip.carried(),
+            events=None if self.watch is None else tuple(self.watch.events),
+        )
+
+    def _stable(
+        self, goal: Goal, guess: Array, target: Target, every: int, stride: float
+    ) -> Balance:
+        """Equilibrium at a goal; under watch it is a stable one."""
+        if self.watch is None:
+            return self._balance(goal, guess, target.held, every=every)
+        probe = self._probe(goal, target, guess)
+        try:
+            found = self._balance(goal, guess, target.held, every=every)
+        except (Failed, LosesContact):
+            if stride > FINEST:
+                raise
+            found = self.watch.leap(probe)
+        stable, operator = self.watch.judge(found, probe, stride)
+        if self.grip.rows is None:  # with devices the tangent was braced where they touch
+            self.condensed = operator
+        return stable
+
+    def _probe(self, goal: Goal, target: Target, base: Array) -> Probe:
+        """How the watch over stability may look round; held places are where ``base`` has them."""
+        assembler, nodes = self.assembler, self.operator.nodes
+        assert assembler is not None
+        properties = self._properties(goal.temperature)
+
+        def look(extended: Array) -> Look:
+            self.factorisations += 1
+            slopes = self.operator.slopes(extended)
+            answer = self._answer(slopes, goal, properties)
+            brace = self.grip.brace()
+            return look_at(self.operator, assembler, properties, answer, slopes, brace)
+
+        def again(guess: Array) -> Balance:
+            self.condensed = None
+            start = guess.copy()
+            start[:nodes] = np.where(target.held, base[:nodes], guess[:nodes])
+            try:
+                return self._balance(goal, start, target.held, every=CAREFUL)
+            except LosesContact:
+                raise Failed([]) from None
+
+        return Probe(
+            committed=self.extended, held=target.held, time=target.time, look=look, again=again
         )
 
     def _inherent(self, share: float) -> Array | None:
@@ -283,9 +306,14 @@ class _March:
             result = replace(result, free_strain=free + 0.5 * free**2)
         return result
 
-    def _balance(
-        self, goal: _Goal, guess: Array, held: NDArray[np.bool_], *, every: int
-    ) -> tuple[PointAnswer, Array, Array, float, Answer | None]:
+    def _answer(self, slopes: Array, goal: Goal, properties: PointProperties) -> PointAnswer:
+        finite = self.solving.geometry == "finite"
+        strain = green_lagrange_strain(slopes) if finite else small_strain(slopes)
+        if goal.inherent is not None:
+            strain -= goal.inherent
+        return respond(strain, properties, self.state)
+
+    def _balance(self, goal: Goal, guess: Array, held: NDArray[np.bool_], *, every: int) -> Balance:
         """Iterate until the free residual is small against the stress forces, or fail."""
         solving, operator, nodes = self.solving, self.operator, self.operator.nodes
         properties = self._properties(goal.temperature)
@@ -298,10 +326,7 @@ class _March:
         self.grip.begin()
         while True:
             slopes = operator.slopes(x)
-            strain = green_lagrange_strain(slopes) if finite else small_strain(slopes)
-            if goal.inherent is not None:
-                strain -= goal.inherent
-            answer = respond(strain, properties, self.state)
+            answer = self._answer(slopes, goal, properties)
             residual = -operator.forces(answer.stress, slopes if finite else None)
             residual[:nodes] += goal.force
             bare, gripped = residual, self.grip.answer(self.condensed, residual, x, goal.share)
@@ -320,7 +345,7 @@ class _March:
                 self.tired = tries > solving.patience + 1
                 return answer, x, reaction, relative, gripped
             if not np.isfinite(relative) or relative > 1e4 or tries > solving.most_iterations:
-                raise _Failed(residuals)
+                raise Failed(residuals)
             stuck = tries % every == 0
             if self.condensed is None or stuck or (self.tired and tries == 1):
                 assert self.assembler is not None
@@ -329,7 +354,8 @@ class _March:
                     moduli = ELASTIC_SHARE * moduli + (1.0 - ELASTIC_SHARE) * tangent(
                         properties, answer
                     )
-                stiffness = operator.stiffness(moduli, slopes if finite else None)
+                tension = None if self.watch is None else pulling(answer.stress)
+                stiffness = operator.stiffness(moduli, slopes if finite else None, tension)
                 self.condensed = self.assembler.condense(
                     stiffness, careful=stuck or self.grip.rows is not None
                 )
@@ -340,9 +366,14 @@ class _March:
             if gripped is not None and not np.array_equal(gripped.contact.states, states):
                 mixer, states = Anderson(depth=solving.memory), gripped.contact.states
             before = x
-            x = mixer.next(
-                x, self.condensed.correct(residual) if gripped is None else gripped.correction
-            )
+            correction = self.condensed.correct(residual) if gripped is None else gripped.correction
+            if self.watch is None:
+                x = mixer.next(x, correction)
+            elif self.watch.too_soft(self.condensed, correction):
+                self.condensed = None
+                continue
+            else:
+                x, mixer = self.watch.step(mixer, x, correction)
             step = _largest(x[:nodes] - before[:nodes])
             self.solves += 1
 

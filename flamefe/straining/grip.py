@@ -175,6 +175,14 @@ class Grip:
             contact=contact,
         )
 
+    def brace(self) -> Array | None:
+        """How stiff each place is now, (m,) N/m: 0 where it does not touch; None: no devices."""
+        if self.rows is None:
+            return None
+        stiffness = np.concatenate([device.stiffness for device in self.devices])
+        places = self.places(1.0)
+        return np.where((self._trial == TOUCHING) & ~places.given, stiffness, 0.0)
+
     def begin(self) -> None:
         """Begin a try from the committed states."""
         self._trial = self._states.copy()

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.straining.stability import Event
+
 Array = NDArray[np.float64]
 
 
@@ -131,6 +133,8 @@ class StrainHistory:
         reactions: (ns, 3) N, sum of the forces of supports and devices on the part.
         devices: what each support and device carried, in the order in which they were fitted.
         unclaimed: (ns,) N, size of the forces where the part is held by no support of its own.
+        events: what the watch over stability saw.
+        watched: whether each state was checked to be stable.
     """
 
     times: Array
@@ -140,3 +144,5 @@ class StrainHistory:
     reactions: Array
     devices: tuple[DeviceHistory, ...] = ()
     unclaimed: Array = field(default_factory=lambda: np.zeros(0))
+    events: tuple[Event, ...] = ()
+    watched: bool = False

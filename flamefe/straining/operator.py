@@ -53,12 +53,16 @@ class Assembler:
         self._lift_pointers = np.arange(0, operator.elements * 3 * MODES * 24 + 1, 24)
         self.factoriser = Factoriser(solver)
 
-    def condense(self, stiffness: Array, *, careful: bool = False) -> "CondensedOperator":
+    def condense(
+        self, stiffness: Array, *, careful: bool = False, brace: Array | None = None
+    ) -> "CondensedOperator":
         """Condense the modes out of (ne, 33, 33) element stiffness and factor the rest.
 
         Args:
             stiffness: of the elements, N/m.
             careful: factor in full precision.
+            brace: (m,) N/m, stiffness of the places instead of that of the artificial springs;
+                infinite: as stiff as does no harm.
 
         Raises:
             SingularOperator: the part can move without resistance.
@@ -72,6 +76,8 @@ class Assembler:
         springs = np.zeros(0)
         if self._places is not None:
             springs = self._springs(weights)
+            if brace is not None:
+                springs = np.minimum(brace, STIFF * springs)
             weights = np.concatenate((weights, self._pairs.values * springs[self._pairs.places]))
         values = np.bincount(self._slot, weights=weights, minlength=self._indices.size)
         size = self.free.size
@@ -101,6 +107,8 @@ class Assembler:
         return np.asarray(SPRING_SHARE * (parts @ diagonal) / total)
 
 
+STIFF = 1e6
+"""Stiffness of a rigid place by that of its artificial spring."""
 SPRING_SHARE = 1e-3
 """Artificial springs by the stiffness of the nodes they sit on."""
 

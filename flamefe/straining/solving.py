@@ -19,6 +19,8 @@ class Solving:
         patience: iterations after which the next increment gets a fresh factorisation.
         memory: depth of Anderson mixing.
         solver: linear solver; the fastest installed one by default.
+        stability: "auto" watches over parts that can buckle (finite geometry only), "always"
+            over every part, "never" over none.
     """
 
     geometry: str = "finite"
@@ -29,10 +31,19 @@ class Solving:
     patience: int = 10
     memory: int = 10
     solver: str | None = None
+    stability: str = "auto"
 
     def __post_init__(self) -> None:
         if self.geometry not in ("finite", "small"):
             raise OutOfRange(f'Geometry is {self.geometry!r}; allowed: "finite", "small".')
+        if self.stability not in ("auto", "always", "never"):
+            raise OutOfRange(
+                f'Stability is {self.stability!r}; allowed: "auto", "always", "never".'
+            )
+        if self.stability == "always" and self.geometry == "small":
+            raise OutOfRange(
+                'Stability can be watched in finite geometry only; take geometry = "finite".'
+            )
         if not 0.0 < self.tolerance <= 0.05:
             raise OutOfRange(
                 f"The tolerance is {self.tolerance:g}; allowed: above 0, up to 0.05 "

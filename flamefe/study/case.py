@@ -54,6 +54,7 @@ from flamefe.study.case_remarks import (
     spray_remarks,
     water_remarks,
 )
+from flamefe.study.case_shape import InitialShape, PointsShape, SineShape
 from flamefe.study.case_solve import Limits, Prices, Solve
 from flamefe.study.case_strokes import (
     AnyHeat,
@@ -113,6 +114,7 @@ __all__ = [
     "Panel",
     "Plate",
     "Points",
+    "PointsShape",
     "PressedSpot",
     "Pressure",
     "Prices",
@@ -122,6 +124,7 @@ __all__ = [
     "RingHeat",
     "RoundBar",
     "RoundTube",
+    "SineShape",
     "Solve",
     "SpotField",
     "SpotHeat",
@@ -166,6 +169,7 @@ class Case:
         about: reason and lesson, free text of up to 20 000 characters.
         workpiece: plate, bar, beam, pipe, panel or mesh file.
         mesh: how fine it is divided.
+        initial_shape: of a plate, its buckle before the job; None: flat.
         materials: own materials, by name.
         surroundings: air round it.
         flames: by name.
@@ -203,6 +207,9 @@ class Case:
     about: Annotated[Lines, Field(description="Reason and lesson, free text.")] = ""
     workpiece: Annotated[Workpiece, Field(description="What is heated.")]
     mesh: Annotated[Mesh, Field(description="How fine it is divided.")] = Mesh()
+    initial_shape: Annotated[
+        InitialShape | None, Field(description="Buckle of a plate before the job.")
+    ] = None
     materials: Annotated[
         dict[Name, OwnMaterial],
         Field(default_factory=dict, max_length=100, description="Own materials by name."),

@@ -11,6 +11,7 @@ from flamefe.study.beam_sections import BEAMS
 from flamefe.study.case_flames import Flame
 from flamefe.study.case_holding import LOADS, SUPPORTS, InherentStrain
 from flamefe.study.case_part import fields_of
+from flamefe.study.case_shape import PointsShape, SineShape
 from flamefe.study.case_solve import Limits, Prices, Solve
 from flamefe.study.case_strokes import HEATS
 from flamefe.study.case_workpiece import (
@@ -27,10 +28,12 @@ Read = dict[str, Any]
 """Values of one part that could be read, by name; what has a fault or is missing is left out."""
 
 WORKPIECES = (Plate, Bar, MeshFile, *BEAMS)
+SHAPES = (SineShape, PointsShape)
 
 _SINGLE: dict[str, tuple[type, ...]] = {
     "workpiece": WORKPIECES,
     "mesh": (Mesh,),
+    "initial_shape": SHAPES,
     "surroundings": (Surroundings,),
     "solve": (Solve,),
     "limits": (Limits,),

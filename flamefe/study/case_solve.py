@@ -15,6 +15,8 @@ class Solve:
         geometry: "finite" (equilibrium on the deformed shape) or "small".
         tolerance: unbalanced force over acting force at which an increment counts as solved,
             1e-8 to 0.05.
+        stability: "auto" watches whether a part that can buckle is in a stable state, at each
+            step; "always" watches every part; "never" none, and says so.
         heat_step_s: time step while a flame burns, s, 0.001 to 600; None: a sixth of the flame
             radius of travel.
         largest_temperature_step_C: largest change of temperature in one step, K, 1 to 500.
@@ -34,6 +36,10 @@ class Solve:
     tolerance: Annotated[
         Number, Field(ge=1e-8, le=0.05, description="Unbalanced force over acting force.")
     ] = 1e-3
+    stability: Annotated[
+        Literal["auto", "always", "never"],
+        Field(description="Whether it is checked that the part's state is stable."),
+    ] = "auto"
     heat_step_s: Annotated[
         Number | None,
         Field(ge=0.001, le=600, description="Time step while a flame burns, s."),

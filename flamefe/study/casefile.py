@@ -8,7 +8,7 @@ from typing import Any
 import tomlkit
 from pydantic import TypeAdapter
 
-from flamefe.study.case import Case, MeshFile
+from flamefe.study.case import Case, MeshFile, PointsShape
 from flamefe.study.faults import CaseError, Fault, nearest, shown
 from flamefe.study.toml_places import Places
 from flamefe.study.toml_reading import Reading, read_toml
@@ -105,6 +105,13 @@ def case_from_text(
             case = replace(case, workpiece=replace(case.workpiece, file=str(file)))
         else:
             faults.append(_no_file(("workpiece", "file"), file))
+    shape = None if case is None else case.initial_shape
+    if case is not None and isinstance(shape, PointsShape) and folder is not None:
+        file = FilePath(folder) / shape.file
+        if file.is_file():
+            case = replace(case, initial_shape=replace(shape, file=str(file)))
+        else:
+            faults.append(_no_file(("initial_shape", "file"), file))
     located = [*with_lines(faults, reading.text, name)]
     if reading.faults:
         located = _without_lost(located, reading, name)

@@ -6,6 +6,7 @@ from skfem import MeshHex
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Bar, Case, Force, Plate, Points, Push, notes
+from flamefe.study.sheet_words import sheet_words
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
 from flamefe.workpiece.practice import practice_for
@@ -14,8 +15,6 @@ GOOD_BALANCE = 0.005
 """Share of the heat that may be unaccounted for without a word."""
 LARGEST_SMALL_STRAIN = 0.05
 """Equivalent plastic strain up to which a law for small strain is meant."""
-SLENDER = 40.0
-"""Smaller side of a panel by its thickness above which it may buckle while it is hot."""
 NEAR_MM = 0.5
 """A node within this distance of a point is at it."""
 SOFT_PLATE = 0.05
@@ -173,14 +172,9 @@ def warnings_for(
             "their strains are not in it."
         )
     piece = case.workpiece
+    said += sheet_words(case, strain)
     if isinstance(piece, Plate | Bar):
         side = min(piece.length_mm, piece.width_mm if isinstance(piece, Plate) else piece.depth_mm)
-        if side > SLENDER * piece.thickness_mm:
-            said.append(
-                f"A panel {side:g} mm wide and {piece.thickness_mm:g} mm thick may buckle while it "
-                "is hot. The run follows one equilibrium and does not test whether it is stable; a "
-                "perfectly flat sheet may stay flat in a run where a real one pops out."
-            )
         coarse = mesh_summary(mesh).largest_edge * 1e3
         lost = 0.15 * coarse**2 / (side * piece.thickness_mm)
         if lost > SOFT_PLATE:

@@ -21,6 +21,7 @@ from flamefe.study.faults import Fault, Path, choose, shown
 from flamefe.study.heat_contradictions import heat_faults
 from flamefe.study.holding_contradictions import holding_faults
 from flamefe.study.laying import faces_known
+from flamefe.study.shape_contradictions import shape_faults
 
 MOST_HEAT_STEPS = 50_000
 """A case with more time steps under flames than this is refused."""
@@ -41,7 +42,7 @@ def contradictions(draft: Draft) -> list[Fault]:
     for check in (
         dimension_faults, material_faults, _nothing_to_do, _flames_known, heat_faults,
         _faces_of_heats, _paths_on_face, _targets, _cycles, _cooling,
-        _limit, _heat_steps, _sizes, holding_faults,
+        _limit, _heat_steps, _sizes, holding_faults, shape_faults,
     ):  # fmt: skip
         faults += check(draft)
     return faults

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from flamefe.heating.history import TemperatureHistory
 from flamefe.heating.surface import FacePoints
 from flamefe.outcome.beam_distortion import beam_measures
+from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
 from flamefe.outcome.measure import Measure, find_measure
 from flamefe.outcome.residual import residual_stress_measures
@@ -52,14 +53,28 @@ def heats_until(case: Case, cycle: int) -> tuple[AnyHeat, ...]:
     return tuple(heat for heat in case.heats if heat.cycle <= cycle)
 
 
-def measures_of(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:
+def measures_of(
+    case: Case, body: Body, end: EndState, cycle: int, initial: Array | None = None
+) -> tuple[Measure, ...]:
     """Distortion and residual stress at the end of a cycle, since the start of the job.
+
+    A plate with an initial shape is measured against flat as well (dishing, flatness).
+
+    Args:
+        case: the case.
+        body: the part; of a plate with an initial shape the flat one.
+        end: state at the end of the cycle.
+        cycle: its number.
+        initial: (n, 3) m, from the flat plate to its initial shape; None: it was flat.
 
     A plate's wings are what lies beside the strip that its heats on top and bottom cover, two
     flame radii either side of their paths; the straight ends of a bar or beam what lies beyond the
     heats.
     """
-    return (*_distortion(case, body, end, cycle), *residual_stress_measures(end))
+    shape: tuple[Measure, ...] = ()
+    if initial is not None:
+        shape = dishing_measures(body.points, initial, initial + end.displacement)
+    return (*_distortion(case, body, end, cycle), *shape, *residual_stress_measures(end))
 
 
 def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:

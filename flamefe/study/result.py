@@ -47,7 +47,7 @@ class RunResult:
 
     Args:
         case: what was asked.
-        mesh: hexes with named faces, m.
+        mesh: hexes with named faces, m, as the part stands at the start of the job.
         material: what the part is made of.
         heat: temperatures over time.
         strain: displacements over time, stress and plastic strain at each cycle's end.
@@ -58,6 +58,7 @@ class RunResult:
         warnings: what to doubt, in plain words.
         cautions: what can hurt someone.
         figures: numbers about the run itself (CPU seconds, solves, mesh sizes), by name.
+        initial_shape: (n, 3) m, from the flat part to its shape at the start; None: flat.
         versions: library and platform versions, by name.
 
     Example:
@@ -76,5 +77,6 @@ class RunResult:
     cautions: tuple[str, ...]
     heats: tuple[HeatOutcome, ...] = ()
     devices: tuple[DeviceOutcome, ...] = ()
+    initial_shape: Array | None = None
     figures: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)

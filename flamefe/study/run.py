@@ -19,11 +19,13 @@ from flamefe.outcome.columns import Columns
 from flamefe.outcome.limits import HeatCheck, check_heat
 from flamefe.outcome.practice import against_practice
 from flamefe.straining.carrying import Book
-from flamefe.straining.equilibrium import Moment, strain_along
+from flamefe.straining.equilibrium import strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
+from flamefe.straining.moment import Moment
 from flamefe.straining.restraint import NEVER, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.straining.solving import Solving
+from flamefe.straining.stability import Event
 from flamefe.study.air_round import coolings_of
 from flamefe.study.beam_columns import columns_below
 from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
@@ -40,6 +42,7 @@ from flamefe.study.parts import (
 from flamefe.study.phases import phases_of
 from flamefe.study.progress import Progress, Silent
 from flamefe.study.result import CycleOutcome, RunResult
+from flamefe.study.sheet import initial_of
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
@@ -83,10 +86,19 @@ def run(case: Case, *, folder: str | Path = ".", progress: Progress | None = Non
 
 def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     material = material_of(case)
-    body, remarks = body_of(case, material, folder)
+    flat, remarks = body_of(case, material, folder)
     ambient = case.surroundings.ambient_C
     for times in ((), ()), ((1.0,), (2.0,)):
-        _check_holding(body, holding_of(case, body, *times))  # before anything costly
+        _check_holding(flat, holding_of(case, flat, *times))  # before anything costly
+    solving = Solving(
+        geometry=case.solve.geometry,
+        tolerance=case.solve.tolerance,
+        stress_free_C=ambient,
+        stability=case.solve.stability,
+    )
+    standing = holding_of(case, flat, (1.0,), (2.0,)).supports
+    initial = initial_of(case, flat, folder, standing, solving)
+    body = initial.body
 
     conductor = Conductor(body, coolings_of(case, body))
     phases = phases_of(case, body)
@@ -97,9 +109,6 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     moments = _moments(case, heat)
     cold_times = [time_ for time_, _, name in moments if name]
     holding = holding_of(case, body, _hot_times(heat, cold_times), cold_times)
-    solving = Solving(
-        geometry=case.solve.geometry, tolerance=case.solve.tolerance, stress_free_C=ambient
-    )
     schedule = targets(
         points=body.points,
         moments=moments,
@@ -109,22 +118,28 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         fallback=rigid_modes(body),
         steadied=holding.steadied,
     )
-    inherent = inherent_strain_of(case, body)
+    inherent = inherent_strain_of(case, body) if initial.inherent is None else initial.inherent
     started = time.process_time()
     strain = _strained(
-        strain_along(body, schedule, solving=solving, inherent_strain=inherent), heat, told
+        strain_along(
+            body, schedule, solving=solving, inherent_strain=inherent, start=initial.start
+        ),
+        heat,
+        told,
+        initial.origin,
     )
     strain_seconds = time.process_time() - started
     told.finish()
 
-    cycles = _cycles(case, body, material, heat, strain)
+    cycles = _cycles(case, flat, material, heat, strain, initial.offset)
     heats = heat_outcomes(case, body, material, heat)
     devices = device_outcomes(case, material, heat, strain)
     summary = mesh_summary(body.mesh)
     steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
     return RunResult(
         case=case,
-        mesh=body.mesh,
+        mesh=initial.mesh,
+        initial_shape=initial.offset,
         material=material,
         heat=heat,
         strain=strain,
@@ -134,6 +149,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         devices=devices,
         warnings=(
             *remarks,
+            *initial.remarks,
             *warnings_for(case, material, body.mesh, heat, strain),
             *shallow_words(heats),
             *device_warnings(devices, strain),
@@ -223,13 +239,21 @@ def _moments(case: Case, heat: TemperatureHistory) -> list[tuple[float, Array, s
     return sorted(result, key=lambda moment: moment[0])
 
 
-def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progress) -> StrainHistory:
+def _strained(
+    moments: Iterator[Moment],
+    heat: TemperatureHistory,
+    told: Progress,
+    origin: Array | float,
+) -> StrainHistory:
+    """March on; displacements count from ``origin``."""
     told.stage("straining", float(heat.times.size))
     times: list[float] = []
     displacements: list[Array] = []
     reactions: list[Array] = []
     book = Book()
     ends: list[EndState] = []
+    events: list[Event] = []
+    watched = False
     solves = factorisations = cuts = 0
     worst = 0.0
     for moment in moments:
@@ -241,15 +265,17 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
             for kept in (times, displacements, reactions):
                 kept.pop()
         times.append(moment.target.time)
-        displacements.append(moment.displacement.copy())
+        displacements.append(moment.displacement - origin)
         reactions.append((moment.reaction + moment.gripped).sum(axis=0))
+        events += moment.events or ()
+        watched = moment.events is not None
         book.enter(moment)
         if moment.target.name:
             ends.append(
                 EndState(
                     name=moment.target.name,
                     time=moment.target.time,
-                    displacement=moment.displacement.copy(),
+                    displacement=moment.displacement - origin,
                     stress=np.ascontiguousarray(moment.stress.T).reshape(-1, 8, 6),
                     plastic_strain=np.ascontiguousarray(moment.state.plastic_strain.T).reshape(
                         -1, 8, 6
@@ -272,6 +298,8 @@ def _strained(moments: Iterator[Moment], heat: TemperatureHistory, told: Progres
         reactions=np.stack(reactions),
         devices=book.histories(),
         unclaimed=np.array(book.unclaimed),
+        events=tuple(events),
+        watched=watched,
     )
 
 
@@ -281,6 +309,7 @@ def _cycles(
     material: Material,
     heat: TemperatureHistory,
     strain: StrainHistory,
+    offset: Array | None,
 ) -> tuple[CycleOutcome, ...]:
     limit = case.limits.temperature_C
     starts = [0, *[i + 1 for i in heat.cold]]
@@ -300,7 +329,7 @@ def _cycles(
         result.append(
             CycleOutcome(
                 cycle=number,
-                measures=measures_of(case, body, end, number),
+                measures=measures_of(case, body, end, number, offset),
                 heat_check=check,
                 largest_stress_MPa=float(end.mises.max()) / 1e6,
                 largest_plastic_strain=float(end.equivalent_plastic_strain.max()),

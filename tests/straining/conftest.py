@@ -11,7 +11,8 @@ from skfem import Basis, ElementHex1, FacetBasis, MeshHex
 
 from flamefe.basics.table import Table
 from flamefe.straining.devices import Device
-from flamefe.straining.equilibrium import Moment, strain_along
+from flamefe.straining.equilibrium import strain_along
+from flamefe.straining.moment import Moment
 from flamefe.straining.restraint import Load, Support, TimeLine
 from flamefe.straining.schedule import targets
 from flamefe.straining.solving import Solving
@@ -212,6 +213,7 @@ def _march(
     inherent: Array | None = None,
     devices: Sequence[Device] = (),
     steadied: bool = False,
+    start: Array | None = None,
     **solving: Any,
 ) -> list[Moment]:
     """Every converged moment; temperatures may be one number for all nodes."""
@@ -225,7 +227,8 @@ def _march(
         devices=devices, steadied=steadied,
     )  # fmt: skip
     options = {"tolerance": 1e-8, **solving}
-    return list(strain_along(body, plan, solving=Solving(**options), inherent_strain=inherent))
+    solved = Solving(**options)
+    return list(strain_along(body, plan, solving=solved, inherent_strain=inherent, start=start))
 
 
 def _places(body: Body) -> Array:

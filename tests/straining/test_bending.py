@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from flamefe.straining.element import StrainOperator
-from flamefe.straining.equilibrium import Moment
+from flamefe.straining.moment import Moment
 from flamefe.straining.restraint import Load, clamp, face_pressure, rigid_modes
 from flamefe.workpiece.body import Body
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from flamefe.basics.errors import NotConverged
 from flamefe.basics.linear import SOLVERS
 from flamefe.straining import equilibrium
-from flamefe.straining.equilibrium import Moment
+from flamefe.straining.moment import Moment
 from flamefe.straining.plasticity import PointAnswer, respond
 from flamefe.straining.restraint import face_traction, rigid_modes
 from flamefe.workpiece.body import Body

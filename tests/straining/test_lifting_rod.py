@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from flamefe.straining.equilibrium import Moment
+from flamefe.straining.moment import Moment
 from flamefe.straining.restraint import GRAVITY, Load
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.standard import material
