@@ -54,8 +54,8 @@ class Upright:
     def height(self, displacement: Array, held: NDArray[np.bool_] | None = None) -> Array:
         """Height (n,) m of the mid-surface at each node.
 
-        It counts from the plane that fits what is held across the sheet best; where less than
-        three places are held, from the one that fits the whole sheet best.
+        It counts from the plane that fits what is held across the sheet best (level where that
+        leaves it open); where nothing is held, from the one that fits the whole sheet best.
 
         Args:
             displacement: (n, 3) m.
@@ -64,12 +64,9 @@ class Upright:
         count = np.bincount(self.column)
         rise = np.bincount(self.column, weights=displacement[:, self.axis]) / count
         height = (self.middle + rise)[self.column]
-        base = np.column_stack((np.ones(len(height)), self.plane - self.plane.mean(axis=0)))
         chosen = np.ones(len(height), dtype=bool)
-        if held is not None:
-            grip = held[:, self.axis]
-            spread = base[grip]
-            if len(spread) >= 3 and np.linalg.matrix_rank(spread) == 3:
-                chosen = grip
+        if held is not None and held[:, self.axis].any():
+            chosen = held[:, self.axis]
+        base = np.column_stack((np.ones(len(height)), self.plane - self.plane[chosen].mean(axis=0)))
         fit, *_ = np.linalg.lstsq(base[chosen], height[chosen], rcond=None)
         return np.asarray(height - base @ fit)

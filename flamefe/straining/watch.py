@@ -253,16 +253,24 @@ class Watch:
         for share in THROUGH:
             guess = found[1].copy()
             guess[:nodes, self.upright.axis] -= share * height
-            try:
-                other = probe.again(guess)
-            except Failed:
-                continue
-            apart = farthest(other[1][:nodes] - here)
-            seen = self._look(other[1], probe)
-            if apart > SAME * self.thickness and seen is not None and not seen.negative:
-                self.events.append(Event(kind="other side", time=probe.time, moved=apart))
-            return
+            with suppress(Failed):
+                other = self._beyond(probe.again(guess), here, probe)
+                apart = farthest(other[:nodes] - here)
+                seen = self._look(other, probe)
+                if apart > SAME * self.thickness and seen is not None and not seen.negative:
+                    self.events.append(Event(kind="other side", time=probe.time, moved=apart))
+                return
         self.events.append(Event(kind="not told", time=probe.time, moved=0.0))
+
+    def _beyond(self, other: State, here: Array, probe: Probe) -> Array:
+        """Displacements of a state; if it is unstable, of the one it falls to away from here."""
+        seen = self._look(other[1], probe)
+        if seen is None or not seen.negative:
+            return np.asarray(other[1])
+        nodes = self.operator.nodes
+        mode = lowest_mode(seen.operator, negative=True)
+        mode *= 1.0 if np.sum(mode[:nodes] * (other[1][:nodes] - here)) >= 0.0 else -1.0
+        return np.asarray(probe.again(other[1] + KICKS[0] * self.thickness * mode)[1])
 
 
 _NOWHERE = (

@@ -214,14 +214,16 @@ def _march(
     devices: Sequence[Device] = (),
     steadied: bool = False,
     start: Array | None = None,
+    name: str = "",
     **solving: Any,
 ) -> list[Moment]:
-    """Every converged moment; temperatures may be one number for all nodes."""
+    """Every converged moment; temperatures may be one number for all nodes; the last is named."""
     count = body.points.shape[0]
     laid_out = [
         (time, np.broadcast_to(np.asarray(temperature, dtype=float), (count,)).copy(), "")
         for time, temperature in moments
     ]
+    laid_out[-1] = (*laid_out[-1][:2], name)
     plan = targets(
         points=body.points, moments=laid_out, supports=supports, loads=loads, fallback=fallback,
         devices=devices, steadied=steadied,

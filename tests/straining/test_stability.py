@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.basics.linear import SOLVERS
+from flamefe.straining.devices import patch_at, pushers
 from flamefe.straining.element import StrainOperator, green_lagrange_strain
 from flamefe.straining.moment import Moment
 from flamefe.straining.operator import Assembler
@@ -21,6 +22,7 @@ from flamefe.workpiece.body import Body
 
 Array = NDArray[np.float64]
 
+BREADTH = 0.02
 ALPHA, POISSON, MODULUS = 12e-6, 0.3, 210e9
 
 
@@ -127,7 +129,7 @@ def test_a_plate_buckles_at_the_temperature_of_the_closed_form(lab: SimpleNamesp
 
 def _strip(lab: SimpleNamespace, length: float, thickness: float, rise: float = 0.0) -> Body:
     """Half of a wide strip (no strain along y), bowed by a sine; its middle at the end of x."""
-    body = lab.box((0.5 * length, thickness, thickness), (20, 1, 2), lab.metal(modulus=MODULUS))
+    body = lab.box((0.5 * length, BREADTH, thickness), (20, 1, 2), lab.metal(modulus=MODULUS))
     moved = body.points.copy()
     moved[:, 2] += rise * np.sin(np.pi * moved[:, 0] / length)
     return lab.moved(body, moved)
@@ -169,7 +171,7 @@ def test_unwatched_it_stays_on_the_wrong_branch(lab: SimpleNamespace) -> None:
     moments = [(0.0, 20.0), (1.0, 20.0 + 4.0 * critical)]
     found = lab.march(body, moments, ends, stability="never", tolerance=1e-6)
     assert found[-1].events is None
-    middle = Upright.of(np.asarray(body.points) * [1.0, 20.0, 1.0])
+    middle = Upright.of(body.points)
     assert middle is not None
     assert np.abs(middle.height(found[-1].displacement)).max() < 0.01 * thickness
 
@@ -197,7 +199,7 @@ def test_an_arch_snaps_through_at_its_limit_load(lab: SimpleNamespace) -> None:
     share = np.gradient(columns)
     share[[0, -1]] = 0.5 * (columns[1] - columns[0])
     per_node = share[inverse] / np.bincount(inverse)[inverse]
-    forces[:, 2] = -limit * thickness * np.sin(k * x) * per_node
+    forces[:, 2] = -limit * BREADTH * np.sin(k * x) * per_node
     steps = (0.5, 0.9, 0.96, 0.98, 1.0, 1.02, 1.04)
     history = TimeLine(times=(0.0, *steps, 2.0, 3.0), factors=(0.0, *steps, 0.5, 0.0))
     moments = [(t, 20.0) for t in (0.0, *steps, 2.0, 3.0)]
@@ -256,3 +258,39 @@ def test_wrong_choices_are_refused() -> None:
         Solving(stability="perhaps")
     with pytest.raises(OutOfRange, match="finite geometry only"):
         Solving(stability="always", geometry="small")
+
+
+def test_both_sides_of_a_buckle_are_told(lab: SimpleNamespace) -> None:
+    """A bowed strip is stable on both sides; one bowed just a little by its form is not."""
+    length, thickness = 0.4, 0.002
+    critical = np.pi**2 * thickness**2 / (12.0 * (1.0 + POISSON) * ALPHA * length**2)
+    for rise, heat, kinds in ((0.02, 4.0, ["other side"]), (1.0, 0.0, [])):
+        body = _strip(lab, length, thickness, rise * thickness)
+        ends = _strip_ends(lab, body, thickness)
+        found = lab.march(
+            body, [(0.0, 20.0), (1.0, 20.0 + heat * critical)], ends, tolerance=1e-5,
+            stability="always", name="end",
+        )  # fmt: skip
+        assert _events(found) == kinds
+
+
+def test_what_a_device_holds_does_not_buckle(lab: SimpleNamespace) -> None:
+    """A strip held in its middle, too, buckles at four times the heat; with one-sided rests below
+    the same until it lifts off.
+    """
+    length, thickness = 0.4, 0.002
+    critical = np.pi**2 * thickness**2 / (12.0 * (1.0 + POISSON) * ALPHA * length**2)
+    body = lab.box((length, thickness, thickness), (32, 1, 2), lab.metal(modulus=MODULUS))
+    p = body.points
+    line = np.abs(p[:, 2] - 0.5 * thickness) < 1e-9
+    rim = ((p[:, 0] < 1e-9) | (p[:, 0] > length - 1e-9)) & line
+    ends = [lab.hold(body, x=rim, z=rim, y=np.ones(len(p), dtype=bool))]
+    middle = np.flatnonzero((np.abs(p[:, 0] - 0.5 * length) < 1e-9) & (p[:, 2] < 1e-9))
+    patches = [patch_at(body, p[node], 1e-4, (0, 0, 1), both=False) for node in middle]
+    held = pushers(body, patches, (0, 0, 1), name="holds both ways", least=-np.inf)
+    shares = (0.9, 1.5, 3.0, 3.8, 4.3)
+    moments = [(0.0, 20.0)] + [(float(s), 20.0 + s * critical) for s in shares]
+    found = lab.march(body, moments, ends, devices=[held], tolerance=1e-5, stability="always")
+    first = next(m.target.time for m in found if m.events)
+    assert first == 4.3
+    assert np.abs(found[-2].displacement[:, 2]).max() < 0.05 * thickness
