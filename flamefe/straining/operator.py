@@ -77,7 +77,7 @@ class Assembler:
         if self._places is not None:
             springs = self._springs(weights)
             if brace is not None:
-                springs = np.minimum(brace, STIFF * springs)
+                springs = np.clip(brace, SLACK * springs, STIFF * springs)
             weights = np.concatenate((weights, self._pairs.values * springs[self._pairs.places]))
         values = np.bincount(self._slot, weights=weights, minlength=self._indices.size)
         size = self.free.size
@@ -109,6 +109,8 @@ class Assembler:
 
 STIFF = 1e6
 """Stiffness of a rigid place by that of its artificial spring."""
+SLACK = 1e-6
+"""Stiffness of a place that does not touch, by that of its artificial spring: a loose part stays."""
 SPRING_SHARE = 1e-3
 """Artificial springs by the stiffness of the nodes they sit on."""
 

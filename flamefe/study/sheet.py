@@ -93,7 +93,9 @@ def initial_of(
         )
     return Initial(
         body=body,
-        mesh=MeshHex(body.mesh.p + offset.T, body.mesh.t).with_boundaries(body.mesh.boundaries),
+        mesh=MeshHex(body.mesh.p + offset.T, body.mesh.t).with_boundaries(
+            body.mesh.boundaries or {}
+        ),
         offset=offset,
         origin=offset,
         start=buckle.start,

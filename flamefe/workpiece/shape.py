@@ -197,4 +197,4 @@ def bent(mesh: MeshHex, height: Array) -> MeshHex:
     """
     points = np.array(mesh.p)
     points[2] += height
-    return MeshHex(points, mesh.t).with_boundaries(mesh.boundaries)
+    return MeshHex(points, mesh.t).with_boundaries(mesh.boundaries or {})
