@@ -110,7 +110,7 @@ class Assembler:
 STIFF = 1e6
 """Stiffness of a rigid place by that of its artificial spring."""
 SLACK = 1e-6
-"""Stiffness of a place that does not touch, by that of its artificial spring: a loose part stays."""
+"""Stiffness of an open place by that of its artificial spring: a loose part stays."""
 SPRING_SHARE = 1e-3
 """Artificial springs by the stiffness of the nodes they sit on."""
 

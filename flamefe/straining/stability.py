@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, eigsh
-from skfem import ElementHex1, FacetBasis
+from skfem import Basis, ElementHex1, FacetBasis
 
 from flamefe.straining.element import StrainOperator
 from flamefe.straining.operator import Assembler, CondensedOperator
@@ -149,7 +149,7 @@ def lowest_mode(operator: CondensedOperator, *, negative: bool) -> Array:
 def wall_thickness(body: Body) -> float:
     """Twice the volume by the surface, m: for a sheet of any shape about its thickness."""
     facets = FacetBasis(body.mesh, ElementHex1(), facets=body.mesh.boundary_facets(), intorder=2)
-    volume = float(StrainOperator.on(body.mesh).weights.sum())
+    volume = float(Basis(body.mesh, ElementHex1(), intorder=2).dx.sum())
     return 2.0 * volume / float(facets.dx.sum())
 
 
