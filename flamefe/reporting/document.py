@@ -147,6 +147,7 @@ def _mesh(result: RunResult) -> dict[str, Any]:
     summary = mesh_summary(result.mesh)
     return {
         "nodes": int(result.mesh.p.shape[1]),
+        "condensed_nodes": int(result.figures.get("condensed_nodes", 0.0)),
         "elements": int(result.mesh.nelements),
         "shortest_edge_mm": TO_MM * summary.smallest_edge,
         "longest_edge_mm": TO_MM * summary.largest_edge,

@@ -274,7 +274,7 @@ def _run(result: RunResult) -> list[Line]:
         Line(
             text=f"Mesh: {mesh.nodes} nodes, {mesh.elements} elements, "
             f"edges {1e3 * mesh.smallest_edge:.3g} to {1e3 * mesh.largest_edge:.3g} mm; "
-            f"{len(result.heat.times) - 1} heat steps, "
+            f"{_condensed(result)}{len(result.heat.times) - 1} heat steps, "
             f"{effort.increments} straining increments ({effort.cut_backs} cut back)"
         ),
     ]
@@ -282,6 +282,11 @@ def _run(result: RunResult) -> list[Line]:
         share = f"{100 * result.heat.footprint_on_part:.0f} %"
         lines.append(Line(text=f"Of some flame only {share} of its footprint lay on its face"))
     return lines
+
+
+def _condensed(result: RunResult) -> str:
+    nodes = int(result.figures.get("condensed_nodes", 0.0))
+    return f"{nodes} of the nodes, far from the heats, solved once; " if nodes else ""
 
 
 def _devices(result: RunResult) -> list[Line]:

@@ -160,6 +160,17 @@ class StrainOperator:
         return result
 
 
+def values_at_points(mesh: MeshHex) -> Array:
+    """Values (8, 8) of the nodes' shape functions, [node, point] of any hex.
+
+    Example:
+        >>> values_at_points(MeshHex()).sum(axis=0).round(12).tolist() == [1.0] * 8
+        True
+    """
+    basis = Basis(mesh, ElementHex1(), intorder=3, elements=np.array([0]))
+    return np.stack([np.broadcast_to(basis.basis[a][0], basis.dx.shape)[0] for a in range(8)])
+
+
 _INDEX = ((0, 3, 5), (3, 1, 4), (5, 4, 2))
 _PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (1, 2), (2, 0))
 

@@ -11,12 +11,16 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from skfem import Basis, ElementHex1
 
 from flamefe.basics.anderson import Anderson
 from flamefe.basics.errors import Attempt, NotConverged, OutOfRange
 from flamefe.straining.contact import LosesContact
-from flamefe.straining.element import StrainOperator, green_lagrange_strain, small_strain
+from flamefe.straining.element import (
+    StrainOperator,
+    green_lagrange_strain,
+    small_strain,
+    values_at_points,
+)
 from flamefe.straining.grip import STICKING, Grip
 from flamefe.straining.moment import Balance, Goal, Moment
 from flamefe.straining.operator import Assembler, CondensedOperator
@@ -24,11 +28,13 @@ from flamefe.straining.plasticity import (
     PointAnswer,
     PointProperties,
     PointState,
+    properties_of,
     respond,
     tangent,
 )
+from flamefe.straining.remote import Remote, RemoteLoads
 from flamefe.straining.schedule import Target
-from flamefe.straining.solving import Solving
+from flamefe.straining.solving import CAREFUL, GAVE_UP, SETTLED, STILL, USUAL, Solving
 from flamefe.straining.stability import Look, look_at, pulling
 from flamefe.straining.watch import FINEST, Cut, Failed, Probe, Watch
 from flamefe.workpiece.body import Body
@@ -47,6 +53,7 @@ def strain_along(
     solving: Solving | None = None,
     inherent_strain: Array | None = None,
     start: Array | None = None,
+    remote: Remote | None = None,
 ) -> Iterator[Moment]:
     """March through a schedule, yielding each converged moment.
 
@@ -58,6 +65,7 @@ def strain_along(
             (contraction negative); it comes on in the first increment.
         start: (rows, 3) m, extended displacements at which the part starts, in equilibrium with
             the whole inherent strain (see ``buckle.stressed_buckle``); None: undeformed.
+        remote: what is far from the heats, condensed; None: nothing is.
 
     Yields:
         Moment: one a target.
@@ -65,6 +73,7 @@ def strain_along(
     Raises:
         NotConverged: an increment failed after all cuts; holds the history of residuals.
         SingularOperator: the part can move without resistance.
+        RemoteYields: what is condensed does not stay elastic.
 
     Example:
         >>> from skfem import MeshHex
@@ -78,7 +87,7 @@ def strain_along(
         >>> round(float(np.ptp(end.displacement[:, 0]) * 1e3), 4)   # mm on 1 m
         1.256
     """
-    march = _March(body, solving or Solving(), inherent_strain)
+    march = _March(body, solving or Solving(), inherent_strain, remote)
     if start is not None:
         march.begin_at(start)
     for target in schedule:
@@ -91,13 +100,13 @@ def strain_along(
 class _March:
     """The march's committed state and the operator it keeps."""
 
-    def __init__(self, body: Body, solving: Solving, inherent: Array | None) -> None:
-        self.body, self.solving = body, solving
+    def __init__(
+        self, whole: Body, solving: Solving, inherent: Array | None, remote: Remote | None
+    ) -> None:
+        body = whole if remote is None else remote.near
+        self.body, self.solving, self.remote = body, solving, remote
         self.operator = StrainOperator.on(body.mesh)
-        basis = Basis(body.mesh, ElementHex1(), intorder=3)
-        self.shape = np.stack(
-            [np.broadcast_to(basis.basis[a][0], basis.dx.shape)[0] for a in range(8)]
-        )
+        self.shape = values_at_points(body.mesh)
         points = self.operator.weights.size
         self.stress_free = np.full(points, solving.stress_free_C)
         self.inherent = inherent
@@ -126,10 +135,15 @@ class _March:
         self.grip = Grip(nodes=self.operator.nodes, sticking=STICKING * self.least_force)
         self.tired = True
         self.solves = self.factorisations = self.cuts = 0
-        self.watch: Watch | None = None
-        if solving.geometry == "finite" and solving.stability != "never":
-            always = solving.stability == "always"
-            self.watch = Watch.over(body, self.operator, always=always)
+        self.remote_loads: RemoteLoads | None = None
+        if remote is not None:
+            if inherent is not None:
+                raise OutOfRange("A part with inherent strain is solved as a whole.")
+            cold = np.full(self.operator.nodes, solving.stress_free_C)
+            self.remote_loads = remote.loads(cold, np.zeros_like(self.force))
+        self.watch = Watch.over(whole, self.operator, solving)
+        if self.watch is not None and remote is not None:
+            raise OutOfRange("A part whose stability is watched is solved as a whole.")
 
     def begin_at(self, start: Array) -> None:
         """Take displacements that the inherent strain has already brought about."""
@@ -153,8 +167,9 @@ class _March:
             self.temperature = np.full(nodes, self.solving.stress_free_C)
         refitted = self.grip.fit(target.devices, self.extended[:nodes])
         if refitted or self.held is None or not np.array_equal(self.held, target.held):
+            more = None if self.remote is None else self.remote.entries()
             self.assembler = Assembler(
-                self.operator, target.held, self.solving.solver, self.grip.rows
+                self.operator, self._fixed(target.held), self.solving.solver, self.grip.rows, more
             )
             self.condensed = None
         before = self.extended[:nodes].copy()
@@ -166,6 +181,9 @@ class _March:
         faded = np.where(target.held, 0.0, self.reaction) + self.grip.start_force
         start_force, start_temperature = self.force + faded, self.temperature
         start_share, start_time = self.inherent_share, self.time
+        start_loads, end_loads = self.remote_loads, None
+        if self.remote is not None:
+            end_loads = self.remote.loads(target.temperature, target.force)
         done, stride = 0.0, 1.0
         history: list[Attempt] = []
         smooth = not target.jump and not shift.any() and target.time > self.time
@@ -176,6 +194,9 @@ class _March:
                 force=start_force + share * (target.force - start_force),
                 inherent=self._inherent(start_share + share * (1.0 - start_share)),
                 share=share,
+                remote=None
+                if start_loads is None or end_loads is None
+                else start_loads.towards(end_loads, share),
             )
             span = (target.time - start_time) * (share - done)
             guess = self._guess(shift * (share - done), span if smooth else 0.0, target.held)
@@ -195,7 +216,7 @@ class _March:
                 stride *= 0.5
                 if stride < 0.5**self.solving.most_cuts:
                     raise NotConverged(
-                        _GAVE_UP.format(time=target.time, cuts=len(history)), history
+                        GAVE_UP.format(time=target.time, cuts=len(history)), history
                     ) from None
                 continue
             answer, extended, reaction, residual, gripped = found
@@ -211,6 +232,12 @@ class _March:
         self.temperature, self.force = target.temperature, target.force
         self.reaction, self.held, self.time = reaction, target.held, target.time
         self.inherent_share = 1.0
+        stress, state = answer.stress, answer.state
+        if self.remote is not None and end_loads is not None:
+            self.remote_loads = end_loads
+            moved, far = self.remote.recover(extended[:nodes], end_loads)
+            extended = np.concatenate((moved, extended[nodes:]))
+            stress, state = self.remote.whole(stress, far), self.remote.whole_state(state)
         if self.watch is not None and target.name:
             kept = self.condensed
             self.watch.look_over(found, self._probe(goal, target, extended))
@@ -218,8 +245,8 @@ class _March:
         return Moment(
             target=target,
             extended=extended,
-            stress=answer.stress,
-            state=answer.state,
+            stress=stress,
+            state=state,
             reaction=reaction,
             residual=residual,
             solves=self.solves,
@@ -274,6 +301,10 @@ class _March:
             committed=self.extended, held=target.held, time=target.time, look=look, again=again
         )
 
+    def _fixed(self, held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """What the iteration leaves alone: what is held, and what is condensed."""
+        return held if self.remote is None else held | self.remote.slaves[:, None]
+
     def _inherent(self, share: float) -> Array | None:
         return None if self.inherent is None else share * self.inherent
 
@@ -296,10 +327,7 @@ class _March:
 
     def _properties(self, temperature: Array) -> PointProperties:
         at = np.einsum("aq,ae->eq", self.shape, temperature[self.body.mesh.t]).reshape(-1)
-        parts = [PointProperties.of(m, at, self.stress_free) for m in self.body.materials]
-        result = parts[0]
-        if self.body.owner is not None:
-            result = PointProperties.chosen(parts, np.repeat(self.body.owner, 8))
+        result = properties_of(self.body, at, self.stress_free)
         if self.solving.geometry == "finite":
             # the Green-Lagrange strain of a stretch 1 + e is e + e^2 / 2
             free = result.free_strain
@@ -323,18 +351,21 @@ class _March:
         states: NDArray[np.int8] = np.zeros(0, dtype=np.int8)
         applied = float(np.linalg.norm(goal.force))
         step = np.inf
+        fixed = self._fixed(held)
         self.grip.begin()
         while True:
             slopes = operator.slopes(x)
             answer = self._answer(slopes, goal, properties)
             residual = -operator.forces(answer.stress, slopes if finite else None)
             residual[:nodes] += goal.force
+            if self.remote is not None and goal.remote is not None:
+                residual[:nodes] -= self.remote.forces(x[:nodes], goal.remote)
             bare, gripped = residual, self.grip.answer(self.condensed, residual, x, goal.share)
             if gripped is not None:
                 residual = bare.copy()
                 residual[:nodes] += gripped.nodal
             reaction = np.where(held, -residual[:nodes], 0.0)
-            residual[:nodes][held] = 0.0
+            residual[:nodes][fixed] = 0.0
             level = np.sqrt(np.einsum("in,in->n", answer.stress, answer.stress)) * self.spread
             size = max(float(np.linalg.norm(level)), applied, self.least_force)
             relative = float(np.linalg.norm(residual)) / size
@@ -380,17 +411,3 @@ class _March:
 
 def _largest(values: Array) -> float:
     return float(np.abs(values).max())
-
-
-USUAL, CAREFUL = 20, 3
-"""Iterations after which a slow try gets a fresh operator: at first, and at every second try."""
-SETTLED = 0.05
-"""Last step of an iteration, by the increment's largest displacement, that counts as at rest."""
-STILL = 1e-4
-"""The same by the part's largest displacement."""
-
-_GAVE_UP = (
-    "No equilibrium was found at {time:g} s, even after the step was cut {cuts} times. The part "
-    "may be carried past its strength, buckle, or lift off its rests there. Look at the history "
-    "of residuals (error.history); try smaller heat steps, a finer mesh at the heat or less load."
-)

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from flamefe.straining.grip import Answer, Carried
 from flamefe.straining.plasticity import PointAnswer, PointState
+from flamefe.straining.remote import RemoteLoads
 from flamefe.straining.schedule import Target
 from flamefe.straining.stability import Event
 
@@ -57,6 +58,7 @@ class Goal:
     force: Array
     inherent: Array | None
     share: float
+    remote: RemoteLoads | None = None
 
 
 Balance = tuple[PointAnswer, Array, Array, float, Answer | None]

@@ -22,6 +22,8 @@ class Assembler:
         solver: linear solver; the fastest installed one by default.
         places: sparse (m, 3 n), movements at which artificial springs are put in, so that a part
             held by one-sided contact alone can be factored; the contact problem takes them out.
+        more: rows, columns and values (lower triangle of 3 n, N/m) of what resists beside the
+            hexes.
     """
 
     def __init__(
@@ -30,6 +32,7 @@ class Assembler:
         fixed: NDArray[np.bool_],
         solver: str | None = None,
         places: csr_matrix | None = None,
+        more: tuple[IntArray, IntArray, Array] | None = None,
     ) -> None:
         self.operator = operator
         self.free = np.flatnonzero(~fixed.reshape(-1))
@@ -41,6 +44,13 @@ class Assembler:
         columns = np.tile(local, (1, 24)).reshape(-1)
         self._kept = np.flatnonzero((rows >= columns) & (columns >= 0))
         keys = columns[self._kept] * self.free.size + rows[self._kept]
+        self._more = np.zeros(0)
+        if more is not None:
+            own, other = number[more[0]], number[more[1]]
+            both = (own >= 0) & (other >= 0)
+            self._more = more[2][both]
+            low, high = np.maximum(own, other)[both], np.minimum(own, other)[both]
+            keys = np.concatenate((keys, high * self.free.size + low))
         self._places = None if places is None else csr_matrix(places[:, self.free])
         if self._places is not None:
             self._pairs = _pairs(self._places)
@@ -67,12 +77,8 @@ class Assembler:
         Raises:
             SingularOperator: the part can move without resistance.
         """
-        nodal = 24
-        coupling = stiffness[:, nodal:, :nodal]
-        inverse = np.linalg.inv(stiffness[:, nodal:, nodal:])
-        lift = inverse @ coupling
-        condensed = stiffness[:, :nodal, :nodal] - coupling.transpose(0, 2, 1) @ lift
-        weights = condensed.reshape(-1)[self._kept]
+        condensed, inverse, lift = _without_modes(stiffness)
+        weights = np.concatenate((condensed.reshape(-1)[self._kept], self._more))
         springs = np.zeros(0)
         if self._places is not None:
             springs = self._springs(weights)
@@ -89,7 +95,7 @@ class Assembler:
             free=self.free,
             nodes=self.operator.nodes,
             factor=factor(lower),
-            inverse=np.asarray(inverse, dtype=float),
+            inverse=inverse,
             lift=lifting,
             lift_transposed=csr_matrix(lifting.T),
             springs=springs,
@@ -105,6 +111,23 @@ class Assembler:
         parts = abs(self._places)
         total = np.maximum(np.asarray(parts.sum(axis=1)).reshape(-1), 1e-300)
         return np.asarray(SPRING_SHARE * (parts @ diagonal) / total)
+
+
+def _without_modes(stiffness: Array) -> tuple[Array, Array, Array]:
+    """Condensed (ne, 24, 24), inverse of the modes' block, and its product with the coupling."""
+    nodal = 24
+    coupling = stiffness[:, nodal:, :nodal]
+    inverse = np.asarray(np.linalg.inv(stiffness[:, nodal:, nodal:]), dtype=float)
+    lift = inverse @ coupling
+    return stiffness[:, :nodal, :nodal] - coupling.transpose(0, 2, 1) @ lift, inverse, lift
+
+
+def assembled(operator: StrainOperator, stiffness: Array) -> csr_matrix:
+    """The whole stiffness (3 n, 3 n) N/m of element stiffness (ne, 33, 33), modes condensed out."""
+    condensed = _without_modes(stiffness)[0]
+    dofs = (3 * operator.mesh.t.T[:, :, None] + np.arange(3)).reshape(-1, 24).astype(np.int32)
+    rows, columns = np.repeat(dofs, 24, axis=1).reshape(-1), np.tile(dofs, (1, 24)).reshape(-1)
+    return csr_matrix((condensed.reshape(-1), (rows, columns)), shape=(3 * operator.nodes,) * 2)
 
 
 STIFF = 1e6

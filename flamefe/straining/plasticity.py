@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.workpiece.body import POINTS_OF_A_HEX, Body
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
@@ -112,6 +113,14 @@ class PointProperties:
             forgets=hot if hot.any() else None,
             is_kinematic=any(part.is_kinematic for part in parts),
         )
+
+
+def properties_of(body: Body, temperature: Array, stress_free: Array) -> PointProperties:
+    """Properties at a body's points (ne * 8,), hex by hex of its material."""
+    parts = [PointProperties.of(m, temperature, stress_free) for m in body.materials]
+    if body.owner is None:
+        return parts[0]
+    return PointProperties.chosen(parts, np.repeat(body.owner, POINTS_OF_A_HEX))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

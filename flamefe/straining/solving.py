@@ -49,3 +49,17 @@ class Solving:
                 f"The tolerance is {self.tolerance:g}; allowed: above 0, up to 0.05 "
                 "(0.0003 is usual)."
             )
+
+
+USUAL, CAREFUL = 20, 3
+"""Iterations after which a slow try gets a fresh operator: at first, and at every second try."""
+SETTLED = 0.05
+"""Last step of an iteration, by the increment's largest displacement, that counts as at rest."""
+STILL = 1e-4
+"""The same by the part's largest displacement."""
+
+GAVE_UP = (
+    "No equilibrium was found at {time:g} s, even after the step was cut {cuts} times. The part "
+    "may be carried past its strength, buckle, or lift off its rests there. Look at the history "
+    "of residuals (error.history); try smaller heat steps, a finer mesh at the heat or less load."
+)

@@ -13,6 +13,7 @@ from flamefe.basics.errors import NotConverged
 from flamefe.basics.linear import SingularOperator
 from flamefe.straining.element import StrainOperator
 from flamefe.straining.operator import CondensedOperator
+from flamefe.straining.solving import Solving
 from flamefe.straining.stability import (
     SLENDER,
     Event,
@@ -55,6 +56,20 @@ class Cut(Exception):
     def __init__(self, factor: float) -> None:
         super().__init__()
         self.factor = factor
+
+
+def is_watched(body: Body, solving: Solving) -> bool:
+    """Whether the part's stability is watched.
+
+    Example:
+        >>> from skfem import MeshHex
+        >>> from flamefe.workpiece.standard import material
+        >>> is_watched(Body(mesh=MeshHex(), materials=(material("S355"),)), Solving())
+        False
+    """
+    if solving.geometry != "finite" or solving.stability == "never":
+        return False
+    return solving.stability == "always" or slenderness(body) > SLENDER
 
 
 class Unstable(NotConverged):
@@ -107,15 +122,15 @@ class Watch:
     way: Array | None = None
 
     @classmethod
-    def over(cls, body: Body, operator: StrainOperator, *, always: bool) -> "Watch | None":
-        """The watch of a part that can buckle; None where it is too stout for that.
+    def over(cls, body: Body, operator: StrainOperator, solving: Solving) -> "Watch | None":
+        """The watch of a part that can buckle; None where it is too stout or not wanted.
 
         Args:
             body: the part.
             operator: of its mesh.
-            always: whether it is watched however stout it is.
+            solving: how it is solved.
         """
-        if not always and slenderness(body) <= SLENDER:
+        if not is_watched(body, solving):
             return None
         return cls(
             operator=operator, thickness=wall_thickness(body), upright=Upright.of(body.points)

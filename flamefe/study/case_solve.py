@@ -17,6 +17,8 @@ class Solve:
             1e-8 to 0.05.
         stability: "auto" watches whether a part that can buckle is in a stable state, at each
             step; "always" watches every part; "never" none, and says so.
+        far_field: "condensed" where that pays: what is far from the heats, cold and elastic, is
+            solved once and carried along; "solved": it is solved at every step.
         heat_step_s: time step while a flame burns, s, 0.001 to 600; None: a sixth of the flame
             radius of travel.
         largest_temperature_step_C: largest change of temperature in one step, K, 1 to 500.
@@ -40,6 +42,10 @@ class Solve:
         Literal["auto", "always", "never"],
         Field(description="Whether it is checked that the part's state is stable."),
     ] = "auto"
+    far_field: Annotated[
+        Literal["condensed", "solved"],
+        Field(description="What is far from the heats: solved once where that pays, or always."),
+    ] = "condensed"
     heat_step_s: Annotated[
         Number | None,
         Field(ge=0.001, le=600, description="Time step while a flame burns, s."),

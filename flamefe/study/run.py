@@ -3,6 +3,7 @@
 import platform
 import time
 from collections.abc import Iterator, Sequence
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
@@ -22,10 +23,12 @@ from flamefe.straining.carrying import Book
 from flamefe.straining.equilibrium import strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.moment import Moment
+from flamefe.straining.remote import RemoteYields, remote_of, touched
 from flamefe.straining.restraint import NEVER, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.straining.solving import Solving
 from flamefe.straining.stability import Event
+from flamefe.straining.watch import is_watched
 from flamefe.study.air_round import coolings_of
 from flamefe.study.beam_columns import columns_below
 from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
@@ -109,7 +112,8 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     moments = _moments(case, heat)
     cold_times = [time_ for time_, _, name in moments if name]
     holding = holding_of(case, body, _hot_times(heat, cold_times), cold_times)
-    schedule = targets(
+    schedule = partial(
+        targets,
         points=body.points,
         moments=moments,
         supports=holding.supports,
@@ -120,14 +124,18 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     )
     inherent = inherent_strain_of(case, body) if initial.inherent is None else initial.inherent
     started = time.process_time()
-    strain = _strained(
-        strain_along(
-            body, schedule, solving=solving, inherent_strain=inherent, start=initial.start
-        ),
-        heat,
-        told,
-        initial.origin,
+    remote = None
+    alone = inherent is None and initial.start is None and not is_watched(body, solving)
+    if alone and case.solve.far_field == "condensed":
+        remote = remote_of(body, peak=heat.peak, kept=touched(schedule()), solving=solving)
+    strain_of = partial(
+        strain_along, body, solving=solving, inherent_strain=inherent, start=initial.start
     )
+    try:
+        strain = _strained(strain_of(schedule(), remote=remote), heat, told, initial.origin)
+    except RemoteYields:
+        remote = None
+        strain = _strained(strain_of(schedule()), heat, told, initial.origin)
     strain_seconds = time.process_time() - started
     told.finish()
 
@@ -163,6 +171,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
             "smallest_edge_mm": summary.smallest_edge * 1e3,
             "largest_edge_mm": summary.largest_edge * 1e3,
             "worst_aspect_ratio": summary.worst_aspect_ratio,
+            "condensed_nodes": 0.0 if remote is None else float(remote.slaves.sum()),
             "heat_steps": float(len(heat.times) - 1),
             "shortest_heat_step_s": float(steps.min()),
             "longest_heat_step_s": float(steps.max()),
