@@ -215,7 +215,8 @@ def main() -> None:
         print(
             f"Elements of {CLAIMED_SIZE:g} mm: {short.cpu_s:.0f} CPU s "
             f"(claimed: below {CLAIMED_CPU_S}), {short.peak_MB:.0f} MB (below {CLAIMED_MB}), "
-            f"rotation {100 * off:.1f} % from that of {figures[-1].run.size_mm:g} mm (within {100 * CLAIMED_ROTATION:.0f} %)"
+            f"rotation {100 * off:.1f} % from that of {figures[-1].run.size_mm:g} mm "
+            f"(within {100 * CLAIMED_ROTATION:.0f} %)"
         )
     if chosen.json:
         chosen.json.write_text(json.dumps([asdict(f) for f in figures], indent=2) + "\n")
