@@ -213,6 +213,7 @@ class _March:
                 )
                 self.cuts += 1
                 self.condensed, self.trend = None, None
+                self.grip.failed()
                 stride *= 0.5
                 if stride < 0.5**self.solving.most_cuts:
                     raise NotConverged(

@@ -7,7 +7,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from flamefe.straining.contact import LOW, TOUCHING, Contact, Places, Reach, States, touch
+from flamefe.straining.contact import (
+    KEPT_SHARE,
+    LOW,
+    TOUCHING,
+    Contact,
+    LosesContact,
+    Places,
+    Reach,
+    States,
+    touch,
+)
 from flamefe.straining.devices import Device, stacked
 from flamefe.straining.operator import CondensedOperator
 
@@ -15,6 +25,8 @@ Array = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 
+LOOSE_SHARE = 0.9
+"""Share of the artificial springs that stays while the part lies loose."""
 STICKING = 1e-6
 """Pull, by the largest force that the devices have carried, at which a place stays closed."""
 
@@ -77,6 +89,7 @@ class Grip:
         self._trial: States = self._states
         self._opening = np.zeros(0)
         self._columns: tuple[CondensedOperator, Array, Reach] | None = None
+        self._loose = False
 
     def fit(self, devices: Sequence[Device], displacement: Array) -> bool:
         """Fit and release devices, the part being at ``displacement`` (n, 3) m.
@@ -113,7 +126,7 @@ class Grip:
             else:
                 self._anchor[now] = device.rows @ displacement.reshape(-1)
                 self._states[now] = np.where(device.gaps > 0.0, LOW, TOUCHING)
-        self._columns = None
+        self._columns, self._loose = None, False
         return True
 
     def places(self, share: float) -> Places:
@@ -167,13 +180,32 @@ class Grip:
             least=np.where(bound, 0.0, places.least),
             most=np.where(bound, 0.0, places.most),
         )
-        contact = touch(places, free, reach, self._trial, sticking=self.sticking)
+        try:
+            contact = touch(places, free, reach, self._trial, sticking=self.sticking)
+        except LosesContact:
+            if self._loose:
+                raise
+            self._loosen()
+            return self.answer(condensed, residual, iterate, share)
         self._trial = contact.states
         return Answer(
             nodal=(self.rows.T @ contact.force).reshape(-1, 3),
             correction=correction + condensed.following(columns @ contact.whole),
             contact=contact,
         )
+
+    def _loosen(self) -> None:
+        """Take the part as one that lies loose: more of the artificial springs stays.
+
+        They act on the movement since the last iterate alone, so they carry nothing at
+        equilibrium, but a part that nothing presses on its rests does not run away.
+        """
+        self._loose, self._columns = True, None
+
+    def failed(self) -> None:
+        """A try found no equilibrium; the part may lie loose."""
+        if self.rows is not None and not self._loose:
+            self._loosen()
 
     def brace(self) -> Array | None:
         """How stiff each place is now, (m,) N/m: 0 where it does not touch; None: no devices."""
@@ -233,7 +265,8 @@ class Grip:
             rows = csr_matrix(self.rows[:, condensed.free])
             columns = condensed.factor.solve(rows.T.toarray())
             reach = rows @ columns
+            kept = LOOSE_SHARE if self._loose else KEPT_SHARE
             self._columns = (
-                condensed, columns, Reach(0.5 * (reach + reach.T), condensed.springs),
+                condensed, columns, Reach(0.5 * (reach + reach.T), condensed.springs, kept=kept),
             )  # fmt: skip
         return self._columns[1], self._columns[2]
