@@ -54,6 +54,7 @@ from flamefe.study.case_remarks import (
     spray_remarks,
     water_remarks,
 )
+from flamefe.study.case_rolled import Rolled
 from flamefe.study.case_shape import InitialShape, PointsShape, SineShape
 from flamefe.study.case_solve import Limits, Prices, Solve
 from flamefe.study.case_strokes import (
@@ -345,6 +346,10 @@ def case_schema() -> dict[str, Any]:
         'What the case is, in one line.'
     """
     schema = schema_of(Case)
+    piece = schema["properties"]["workpiece"]
+    piece["discriminator"]["mapping"]["rolled"] = "#/$defs/Rolled"
+    piece["oneOf"].append({"$ref": "#/$defs/Rolled"})
+    schema["$defs"]["Rolled"] = schema_of(Rolled)
     for made in (schema, *schema["$defs"].values()):
         made["description"] = str(made.get("description", "")).split("\n\n")[0].strip()
         kind = made.get("properties", {}).get("kind", {})

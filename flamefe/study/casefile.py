@@ -9,6 +9,7 @@ import tomlkit
 from pydantic import TypeAdapter
 
 from flamefe.study.case import Case, MeshFile, PointsShape
+from flamefe.study.case_rolled import with_dimensions
 from flamefe.study.faults import CaseError, Fault, nearest, shown
 from flamefe.study.toml_places import Places
 from flamefe.study.toml_reading import Reading, read_toml
@@ -96,7 +97,7 @@ def case_from_text(
     faults: list[Fault] = []
     case: Case | None = None
     try:
-        case = Case(**reading.values)
+        case = Case(**with_dimensions(reading.values))
     except CaseError as error:
         faults += error.faults
     if case is not None and isinstance(case.workpiece, MeshFile) and folder is not None:
