@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.charts import scale_of
-from flamefe.reporting.pictures import points_mm, shape_factor, surroundings_of
+from flamefe.reporting.pictures import factor_for, points_mm, shape_factor, surroundings_of
 from flamefe.reporting.scene import VIEWS, side_with_most
 from flamefe.reporting.skin import Array, Indices, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
@@ -32,6 +32,9 @@ SHAPE_STEPS = 2047
 """Steps of a displacement from none to the largest."""
 POINT_STEPS = 65535
 COLOURS = 256
+MAPS = {"inferno": 0.14, "cividis": 0.0, "viridis": 0.0}
+"""Colour maps that colour-blind eyes and grey print tell apart, and where each of them begins: a
+black part would hide its shape."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -87,14 +90,14 @@ def model_of(result: RunResult) -> dict[str, Any]:
         "temperatures": _packed(_over_time(_scaled(fields, coldest, hottest)), "<u1"),
         "largest_move": largest,
         "moves": _packed(_over_time(np.round(moved / largest * SHAPE_STEPS)), "<i2"),
-        "factor": shape_factor(result),
+        "factors": _factors(result, moved),
         "fields": _fields(result, skin.nodes),
         "trails": [
             {"number": trail.number, "points": np.round(trail.points, 3).tolist()}
             for trail in trails
         ],
         "towards": list(VIEWS[side_with_most([trail.face for trail in trails])]),
-        "maps": {name: _colours(name) for name in ("inferno", "cividis", "viridis")},
+        "maps": {name: _colours(name, dark) for name, dark in MAPS.items()},
         "step_C": (hottest - coldest) / STEPS,
         "thinned": skin.thinned,
     }
@@ -147,6 +150,13 @@ def _moved(result: RunResult, times: Array, nodes: Indices) -> Array:
     end = without_rigid_motion(points, 1e3 * strain.ends[-1].displacement)[nodes]
     frames[-1] = end
     return np.stack(frames)
+
+
+def _factors(result: RunResult, moved: Array) -> list[float]:
+    """How many times its size the distortion may be drawn: so that all moments can be seen, and as
+    in the picture of the shape that remains."""
+    most = float(np.linalg.norm(moved, axis=2).max())
+    return sorted({factor_for(points_mm(result), most), shape_factor(result)})
 
 
 def _fields(result: RunResult, nodes: Indices) -> list[dict[str, Any]]:
@@ -202,11 +212,11 @@ def _packed(values: Array | Indices, kind: str) -> str:
     return base64.b64encode(zlib.compress(whole.tobytes(), 9)).decode("ascii")
 
 
-def _colours(name: str) -> str:
+def _colours(name: str, begin: float) -> str:
     """A colour map as base64 of 256 colours of 4 bytes."""
     from matplotlib import colormaps
 
-    table = colormaps[name](np.linspace(0.0, 1.0, COLOURS), bytes=True)
+    table = colormaps[name](np.linspace(begin, 1.0, COLOURS), bytes=True)
     return base64.b64encode(np.asarray(table, dtype=np.uint8).tobytes()).decode("ascii")
 
 

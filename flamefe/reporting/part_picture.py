@@ -18,7 +18,7 @@ from flamefe.study.case_strokes import pattern_of
 from flamefe.study.face_maps import face_map_of, on_mesh
 from flamefe.study.result import RunResult
 
-WIDTH_IN, WHOLE_IN, DETAIL_IN, HEAD_IN = 7.6, 4.2, 3.4, 0.4
+WIDTH_IN, WHOLE_IN, DETAIL_IN, HEAD_IN = 7.6, 4.0, 2.7, 0.4
 FACE_COLOURS = ((0.94, 0.94, 0.93), (0.70, 0.72, 0.74))
 """Of faces that look at the viewer, and of those that are seen along them."""
 ARROW = 0.1

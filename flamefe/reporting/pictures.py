@@ -220,7 +220,7 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
     distortion = without_rigid_motion(before, moved)
     size = np.linalg.norm(distortion, axis=1)
     largest = float(size.max())
-    factor = _factor(before, largest)
+    factor = factor_for(before, largest)
     return Scene(
         title=f"Shape after cycle {result.cycles[position].cycle}, "
         f"distortion drawn {factor:g} times its size",
@@ -247,11 +247,23 @@ def shape_factor(result: RunResult) -> float:
     """How many times its size the last cycle's distortion is drawn; 1 where there is none."""
     before = points_mm(result)
     moved = TO_MM * result.strain.ends[-1].displacement
-    return _factor(before, float(np.linalg.norm(without_rigid_motion(before, moved), axis=1).max()))
+    return factor_for(
+        before, float(np.linalg.norm(without_rigid_motion(before, moved), axis=1).max())
+    )
 
 
-def _factor(before: Array, largest: float) -> float:
-    length = float(np.ptp(before, axis=0).max())
+def factor_for(points: Array, largest: float) -> float:
+    """How many times its size a distortion is drawn, so that it shows as 8 % of the length.
+
+    Args:
+        points: (n, 3) mm, the nodes before.
+        largest: the largest distortion, mm.
+
+    Example:
+        >>> factor_for(np.array([[0.0, 0, 0], [400.0, 0, 0]]), 0.35)
+        100.0
+    """
+    length = float(np.ptp(points, axis=0).max())
     seen = largest > NO_DISTORTION * length
     return round_factor(SHOWN_SHARE_OF_LENGTH * length / largest) if seen else 1.0
 
