@@ -151,6 +151,8 @@ def page_text(
         measures_heading=measures_heading(result),
         cycles=[cycle.cycle for cycle in shown_cycles(result)],
         rows=rows,
+        classes={one.measure: one.kept or "none" for one in result.cycles[-1].shape},
+        from_straight=any(one.from_straight for one in result.cycles[-1].shape),
         meanings={m.name: m.meaning for cycle in result.cycles for m in cycle.measures},
         rules=[(rule, rule_line(rule)) for rule in result.rules],
         devices=device_lines(result),

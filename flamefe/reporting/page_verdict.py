@@ -5,7 +5,14 @@ from dataclasses import dataclass
 
 from flamefe.reporting.held import device_words
 from flamefe.reporting.summary import ENERGY_ERROR_TO_DOUBT, run_lines
-from flamefe.reporting.verdict import Line, Tone, converged_line, doubt_lines, heat_lines
+from flamefe.reporting.verdict import (
+    Line,
+    Tone,
+    converged_line,
+    doubt_lines,
+    heat_lines,
+    shape_lines,
+)
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
 
@@ -50,6 +57,8 @@ def _answers(result: RunResult) -> Iterator[Answer]:
     yield _heat(result)
     if result.devices:
         yield _forces(result)
+    if result.case.limits.shape_class is not None:
+        yield _shape(result)
     line, energy = converged_line(result), _energy(result)
     yield Answer(
         question="Converged?",
@@ -98,6 +107,19 @@ def _forces(result: RunResult) -> Answer:
     line = Line(text=f"{device_words(one)}.", tone="good")
     short = f"No, at most {100 * share:.0f} % of what may be carried"
     return Answer(question=question, short=short, tone="good", lines=(line,))
+
+
+def _shape(result: RunResult) -> Answer:
+    [line] = shape_lines(result)
+    asked = f"class {result.case.limits.shape_class} of ISO 13920"
+    short = {"good": "Yes", "bad": "No"}.get(line.tone, "Not judged")
+    return Answer(
+        question="Within the tolerance asked for?",
+        short=f"{short}, {asked}",
+        tone=line.tone,
+        lines=(line,),
+        fault=f"not within {asked}",
+    )
 
 
 def _energy(result: RunResult) -> Line:

@@ -10,7 +10,14 @@ from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.gas import gas_words
 from flamefe.reporting.held import device_words
-from flamefe.reporting.verdict import Line, Tone, converged_line, doubt_lines, heat_lines
+from flamefe.reporting.verdict import (
+    Line,
+    Tone,
+    converged_line,
+    doubt_lines,
+    heat_lines,
+    shape_lines,
+)
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import CycleOutcome, RunResult
@@ -90,7 +97,8 @@ def summary_lines(result: RunResult) -> list[Line]:
 
 
 def _verdict(result: RunResult) -> list[Line]:
-    lines = [*heat_lines(result), converged_line(result), *doubt_lines(result)]
+    lines = [*heat_lines(result), *shape_lines(result), converged_line(result)]
+    lines += doubt_lines(result)
     return [made for line in lines for made in _wrapped(line, "", "  ")]
 
 

@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
 from flamefe.workpiece.practice import practice_for
 
 Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
+MOST_TOLD = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,6 +37,30 @@ def heat_lines(result: RunResult) -> list[Line]:
         Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
     ]
     return lines + _practice(result)
+
+
+def shape_lines(result: RunResult) -> list[Line]:
+    """Whether the last cycle leaves the part as straight and flat as was asked for; nothing where
+    it was not."""
+    asked = result.case.limits.shape_class
+    if asked is None:
+        return []
+    named = f"class {asked} of ISO 13920, which was asked for"
+    found = [one for one in result.cycles[-1].shape if one.allowed_mm is not None]
+    if not found:
+        text = f"Not judged against {named}: nothing measured here is a straight line or a plane."
+        return [Line(text=text, tone="doubt")]
+    before = ", the part taken as straight before the job" if found[0].from_straight else ""
+    beyond = [one for one in found if not one.within]
+    told = beyond or [max(found, key=lambda one: one.deviation_mm / (one.allowed_mm or 1.0))]
+    words = "; ".join(
+        f"{one.measure} {number(one.deviation_mm, 3)} mm, {one.allowed_mm:g} mm allowed over "
+        f"{one.length_mm:.4g} mm"
+        for one in told[:MOST_TOLD]
+    )
+    if beyond:
+        return [Line(text=f"NOT WITHIN {named}: {words}{before}.", tone="bad")]
+    return [Line(text=f"Within {named}: {words} comes nearest to it{before}.", tone="good")]
 
 
 def converged_line(result: RunResult) -> Line:

@@ -95,9 +95,8 @@ def page_file(real: RunResult, tmp_path_factory: pytest.TempPathFactory) -> Path
 
 def made_up(*, hot: float = 500.0, cycles: int = 1, **changes: Any) -> RunResult:
     case_parts: dict[str, Any] = {"title": "Line heat on a hopper wall", "heats": [LINE]}
-    case_parts |= {
-        key: changes.pop(key) for key in ("title", "about", "heats", "solve") if key in changes
-    }
+    asked = ("title", "about", "heats", "solve", "limits")
+    case_parts |= {key: changes.pop(key) for key in asked if key in changes}
     case = Case(
         workpiece=Plate(
             length_mm=1e3 * LENGTH, width_mm=1e3 * WIDTH, thickness_mm=1e3 * THICKNESS,

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from flamefe.outcome.tolerance import ShapeFinding
 from flamefe.reporting import page
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.document import result_document
@@ -21,9 +22,16 @@ from flamefe.reporting.page import page_text, write_page
 from flamefe.reporting.page_model import MOST_VALUES, frame_times, model_of, page_skin
 from flamefe.reporting.page_signs import sign_of
 from flamefe.reporting.page_verdict import answers, headline
-from flamefe.reporting.summary import DISCLAIMER, device_lines, measure_rows, run_lines
+from flamefe.reporting.summary import (
+    DISCLAIMER,
+    device_lines,
+    measure_rows,
+    run_lines,
+    summary_text,
+)
 from flamefe.reporting.verdict import converged_line, doubt_lines, heat_lines
 from flamefe.reporting.words import number
+from flamefe.study.case import Limits
 from flamefe.workpiece.mesh import box_mesh
 
 MOST_BYTES = 5_000_000
@@ -141,6 +149,12 @@ def test_numbers_of_the_table_are_those_of_result_json(whole, real):
     for measure in kept:
         value = measure["value"]
         assert shown[measure["name"]] == (number(value, 3) if abs(value) >= 5e-5 else "0")
+    classes = {one["measure"]: one["kept"] for one in cycle["shape"]}
+    assert classes["flatness"] == "E"
+    assert "sweep in the plane" in classes
+    for name in classes:
+        row = whole.split(f'<th scope="row">{name}</th>')[1].split("</tr>")[0]
+        assert "<td>E</td>" in row
     jack = document["devices"][3]
     assert f"up to {number(jack['largest_kN'], 3)} kN" in whole
 
@@ -212,6 +226,30 @@ def test_verdict_by_what_was_found(make_result, real):
     strong = dataclasses.replace(real.devices[3], capacity_kN=0.8)
     kept = dataclasses.replace(real, devices=(*real.devices[:3], strong))
     assert answers(kept)[1].short == "No, at most 25 % of what may be carried"
+
+
+def test_tolerance_is_judged_where_it_is_asked_for(make_result):
+    result = make_result(limits=Limits(shape_class="E"))
+    assert answers(result)[1].short == "Not judged, class E of ISO 13920"
+    cycle = dataclasses.replace(result.cycles[-1], shape=(bent(1.5),))
+    fine = dataclasses.replace(result, cycles=(cycle,))
+    answer = answers(fine)[1]
+    assert (answer.question, answer.tone) == ("Within the tolerance asked for?", "good")
+    assert "bow 1.5 mm, 2 mm allowed over 600 mm comes nearest" in answer.lines[0].text
+    cycle = dataclasses.replace(cycle, shape=(bent(1.5), bent(2.2)))
+    bad = dataclasses.replace(result, cycles=(cycle,))
+    assert headline(answers(bad)).text == "Not as it stands: not within class E of ISO 13920."
+    assert "NOT WITHIN class E of ISO 13920" in summary_text(bad)
+    words = Tree(page_text(bad, charts=False)).words
+    assert "bow 2.2 mm, 2 mm allowed over 600 mm, the part taken as straight" in words
+    assert len(answers(make_result())) == 3
+
+
+def bent(deviation):
+    return ShapeFinding(
+        measure="bow", deviation_mm=deviation, length_mm=600, kept="F", asked="E", allowed_mm=2.0,
+        from_straight=True,
+    )  # fmt: skip
 
 
 def test_signs_are_drawn_for_what_has_one(real):
