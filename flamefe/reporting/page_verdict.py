@@ -48,8 +48,10 @@ def headline(found: tuple[Answer, ...]) -> Line:
     bad = [one.fault for one in found if one.tone == "bad"]
     if bad:
         return Line(text=f"Not as it stands: {'; '.join(bad)}.", tone="bad")
-    if any(one.tone == "doubt" for one in found):
-        return Line(text="Within the limits used here, with doubts: see below.", tone="doubt")
+    doubts = [one.short[0].lower() + one.short[1:] for one in found if one.tone == "doubt"]
+    if doubts:
+        text = f"Within the limits used here; to doubt: {'; '.join(doubts)}."
+        return Line(text=text, tone="doubt")
     return Line(text="Within the limits used here; nothing was found against it.", tone="good")
 
 

@@ -2,13 +2,17 @@
 
 import dataclasses
 import re
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from matplotlib.image import imread
 from numpy.testing import assert_allclose
+from PIL import Image
 
+from flamefe.basics.errors import OutOfRange
 from flamefe.heating.history import Span
+from flamefe.reporting.animation import heat_animation
 from flamefe.reporting.charts import TimeScale, as_bytes, scale_of
 from flamefe.reporting.forces_picture import forces_chart, forces_picture
 from flamefe.reporting.history_picture import followed_places, history_chart, history_picture
@@ -190,3 +194,20 @@ def test_hostile_names_are_text_in_charts(make_result):
     assert "&lt;script&gt;, mm" in svg
     assert not re.search(r"<b>", svg)
     as_bytes(part_chart(result), "svg")
+
+
+def test_animation_goes_through_the_heat(real, tmp_path):
+    file = heat_animation(real, tmp_path / "heat.gif", frames=4, three_d=False)
+    with Image.open(file) as moving:
+        assert moving.n_frames == 4
+        assert moving.size == (900, 579)
+        assert moving.info["loop"] == 0
+        pictures = []
+        for number in range(4):
+            moving.seek(number)
+            pictures.append(np.asarray(moving.convert("RGB"), dtype=float))
+    steps = [np.abs(a - b).max(axis=2) > 40 for a, b in pairwise(pictures)]
+    assert all(step.mean() > 0.005 for step in steps)
+    with pytest.raises(OutOfRange, match="2 to 400"):
+        heat_animation(real, file, frames=1)
+    assert [one.name for one in tmp_path.iterdir()] == ["heat.gif"]
