@@ -53,7 +53,7 @@ class Place:
     kind: int
 
 
-def history_picture(result: RunResult, file: str | Path) -> Path:
+def history_picture(result: RunResult, file: str | Path) -> Path | None:
     """Draw temperature against time where each heat was hottest, behind that, and away from it.
 
     Args:
@@ -61,7 +61,7 @@ def history_picture(result: RunResult, file: str | Path) -> Path:
         file: PNG or SVG to write.
 
     Returns:
-        The file.
+        The file; None, and nothing written, where nothing was heated.
 
     Raises:
         OSError: the file can't be written.
@@ -69,7 +69,8 @@ def history_picture(result: RunResult, file: str | Path) -> Path:
     Example:
         >>> history_picture(result, "history.svg")  # doctest: +SKIP
     """
-    return saved(history_chart(result), file)
+    chart = history_chart(result)
+    return None if chart is None else saved(chart, file)
 
 
 def followed_places(result: RunResult) -> tuple[Place, ...]:
@@ -97,8 +98,10 @@ def followed_places(result: RunResult) -> tuple[Place, ...]:
     return (_place(result, node, "hottest place", 0, 0),)
 
 
-def history_chart(result: RunResult) -> Chart:
+def history_chart(result: RunResult) -> Chart | None:
     """What ``history_picture`` draws."""
+    if len(result.heat.times) < 2:
+        return None
     places = followed_places(result)
     scale = scale_of(result.heat)
     limit = result.cycles[0].heat_check.limit_C

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.charts import scale_of
 from flamefe.reporting.pictures import factor_for, points_mm, shape_factor, surroundings_of
-from flamefe.reporting.scene import VIEWS, side_with_most
+from flamefe.reporting.scene import VIEWS, Trail, side_with_most
 from flamefe.reporting.skin import Array, Indices, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
@@ -92,11 +92,7 @@ def model_of(result: RunResult) -> dict[str, Any]:
         "moves": _packed(_over_time(np.round(moved / largest * SHAPE_STEPS)), "<i2"),
         "factors": _factors(result, moved),
         "fields": _fields(result, skin.nodes),
-        "trails": [
-            {"number": trail.number, "points": np.round(trail.points, 3).tolist()}
-            for trail in trails
-        ],
-        "towards": list(VIEWS[side_with_most([trail.face for trail in trails])]),
+        "towards": list(VIEWS[_side_of_hottest(result, trails)]),
         "maps": {name: _colours(name, dark) for name, dark in MAPS.items()},
         "step_C": (hottest - coldest) / STEPS,
         "thinned": skin.thinned,
@@ -150,6 +146,15 @@ def _moved(result: RunResult, times: Array, nodes: Indices) -> Array:
     end = without_rigid_motion(points, 1e3 * strain.ends[-1].displacement)[nodes]
     frames[-1] = end
     return np.stack(frames)
+
+
+def _side_of_hottest(result: RunResult, trails: Sequence[Trail]) -> str:
+    """The side of the heat that became hottest, so that it is seen at once."""
+    chosen = [trail.face for trail in trails]
+    if len(result.heats) > 1:
+        hottest = max(result.heats, key=lambda one: one.peak_C).number
+        chosen = [trail.face for trail in trails if trail.number == hottest]
+    return side_with_most(chosen)
 
 
 def _factors(result: RunResult, moved: Array) -> list[float]:

@@ -56,6 +56,10 @@ def test_charts_are_drawn_as_png_and_svg(picture, suffix, result, tmp_path):
 
 def test_what_does_not_apply_is_not_drawn(make_result, tmp_path):
     result = make_result(rules=())
+    still = dataclasses.replace(
+        result.heat, times=result.heat.times[:1], temperatures=result.heat.temperatures[:1]
+    )
+    assert history_picture(make_result(heat=still), tmp_path / "none.png") is None
     for picture in (rules_picture, forces_picture, torch_picture):
         assert picture(result, tmp_path / "none.png") is None
     assert list(tmp_path.iterdir()) == []

@@ -185,6 +185,7 @@
     const time = at("time"), play = at("play"), moment = at("moment");
     const colours = at("colours"), shape = at("shape");
     time.max = frames - 1;
+    at("times").hidden = frames < 2;
     const option = (list, value, words) => list.add(new Option(words, value));
     option(colours, "time", "temperature at the time, °C");
     model.fields.forEach((one, i) => option(colours, i, `${one.name}, ${one.unit}`));
