@@ -53,7 +53,9 @@ def run(
         Path | None,
         typer.Option(help="Folder for the result.  [default: the case's name with -result]"),
     ] = None,
-    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Draw nothing.")] = False,
+    no_pictures: Annotated[
+        bool, typer.Option("--no-pictures", help="No pictures and charts.")
+    ] = False,
     geometry: Annotated[
         Geometry | None,
         typer.Option(help="Equilibrium on the deformed shape (finite) or on the first (small)."),
@@ -62,8 +64,9 @@ def run(
 ) -> None:
     """Run a case and write its result into a folder.
 
-    The folder gets result.json, case.toml, summary.txt, fields.pvd (fields over time for viewers)
-    and pictures. An earlier result in it is replaced; a folder with anything else is refused.
+    The folder gets report.html (all of it on one page), result.json, case.toml, summary.txt,
+    fields.pvd (fields over time for viewers) and pictures. An earlier result in it is replaced; a
+    folder with anything else is refused.
     """
     with answering(show_traceback):
         loaded, file = load(case)
@@ -87,7 +90,8 @@ def run(
         written = write_result(result, folder, pictures=not no_pictures)
         for note in written.notes:
             typer.echo(f"Note: {note}")
-        drawn = [picture.name for picture in written.pictures]
+        page = [] if written.page is None else [written.page.name]
+        drawn = [*page, *(picture.name for picture in written.pictures)]
         names = [written.result.name, written.case.name, written.summary.name, written.fields.name]
         typer.echo(f"Written to {written.folder}: {', '.join([*names, *drawn])}")
 

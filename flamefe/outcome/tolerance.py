@@ -1,6 +1,7 @@
 """Which general tolerance class of ISO 13920 a deviation from straight or flat reaches."""
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 from flamefe.basics.errors import OutOfRange
@@ -75,3 +76,38 @@ def iso_13920_class(deviation_mm: float, length_mm: float) -> ShapeClass | None:
         if abs(deviation_mm) <= iso_13920_limit_mm(shape_class, length_mm):
             return shape_class
     return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShapeFinding:
+    """One deviation from straight or flat, and the class that it keeps to.
+
+    Args:
+        measure: its name.
+        deviation_mm: its size, mm.
+        length_mm: over which it counts, mm.
+        kept: finest class of ISO 13920 that it keeps to; None when not even H.
+        asked: class that the case asks for; None: none.
+        allowed_mm: what that class allows over this length, mm; None without one.
+        from_straight: whether the deviation is the job's own and the part counts as straight
+            before it; False where the part's shape before is known and in the number.
+
+    Example:
+        >>> found = ShapeFinding(measure="bow", deviation_mm=2.0, length_mm=600, kept="F",
+        ...     asked="E", allowed_mm=1.5, from_straight=True)
+        >>> found.within
+        False
+    """
+
+    measure: str
+    deviation_mm: float
+    length_mm: float
+    kept: ShapeClass | None
+    asked: ShapeClass | None
+    allowed_mm: float | None
+    from_straight: bool
+
+    @property
+    def within(self) -> bool:
+        """Whether it keeps to the class that was asked for; True where none was."""
+        return self.allowed_mm is None or self.deviation_mm <= self.allowed_mm

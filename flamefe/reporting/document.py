@@ -177,6 +177,10 @@ def _cycle(cycle: CycleOutcome) -> dict[str, Any]:
             {**plain(dataclasses.asdict(finding)), "margin_C": plain(finding.margin_C)}
             for finding in cycle.practice
         ],
+        "shape": [
+            {**plain(dataclasses.asdict(finding)), "within": finding.within}
+            for finding in cycle.shape
+        ],
     }
 
 

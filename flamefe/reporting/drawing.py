@@ -48,9 +48,9 @@ def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
     axes.set_ylim(view.low[1], view.high[1])
     _before(axes, scene, view)
     _level(axes, scene, view)
-    _trails(axes, scene, view)
-    _dimensions(axes, scene, view)
-    _triad(figure, view)
+    draw_trails(axes, scene, view)
+    draw_dimensions(axes, scene, view)
+    draw_triad(figure, view)
     _words(figure, scene)
     _colour_bar(figure, scene)
     with warnings.catch_warnings():
@@ -148,7 +148,8 @@ def _level(axes: Any, scene: Scene, view: View) -> None:
         )
 
 
-def _trails(axes: Any, scene: Scene, view: View) -> None:
+def draw_trails(axes: Any, scene: Scene, view: View) -> None:
+    """Ways of the torch, numbered in the order of heats."""
     from matplotlib.patheffects import withStroke
 
     rim = [withStroke(linewidth=4.5, foreground="black")]
@@ -203,7 +204,8 @@ def _ranges(numbers: list[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def _dimensions(axes: Any, scene: Scene, view: View) -> None:
+def draw_dimensions(axes: Any, scene: Scene, view: View) -> None:
+    """Dimension lines beside the part."""
     width = float(view.high[0] - view.low[0])
     for ends, text in dimension_lines(scene, view.right, view.up):
         a, b = view.flat(ends)
@@ -225,8 +227,13 @@ def _dimensions(axes: Any, scene: Scene, view: View) -> None:
         )  # fmt: skip
 
 
-def _triad(figure: Any, view: View) -> None:
-    axes = figure.add_axes((0.905, 0.015, 0.075, 0.075 * WIDTH_IN / HEIGHT_IN))
+def draw_triad(
+    figure: Any,
+    view: View,
+    box: tuple[float, float, float, float] = (0.905, 0.015, 0.075, 0.075 * WIDTH_IN / HEIGHT_IN),
+) -> None:
+    """The directions of x, y and z, in a corner of the figure."""
+    axes = figure.add_axes(box)
     axes.set_axis_off()
     axes.set_xlim(-1.3, 1.3)
     axes.set_ylim(-1.3, 1.3)

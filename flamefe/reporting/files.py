@@ -10,6 +10,7 @@ from typing import Any
 from flamefe.reporting.atomic import FolderInUse, put_text, written_aside
 from flamefe.reporting.document import result_document
 from flamefe.reporting.fields import write_fields
+from flamefe.reporting.page import PAGE, page_text
 from flamefe.reporting.pictures import (
     hottest_picture,
     peak_temperature_picture,
@@ -41,6 +42,7 @@ class WrittenFiles:
         result: numbers and words, JSON.
         case: what was asked, as a case file.
         summary: the same words that a run shows.
+        page: all of it to look at, in one file; None when it could not be made.
         fields: temperature, displacement and residual fields over time, for viewers.
         pictures: PNG files that could be drawn.
         notes: what went wrong with pictures, in words; empty when nothing did.
@@ -50,6 +52,7 @@ class WrittenFiles:
     result: Path
     case: Path
     summary: Path
+    page: Path | None
     fields: Path
     pictures: tuple[Path, ...] = ()
     notes: tuple[str, ...] = ()
@@ -84,22 +87,23 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     ==================== ======================================================================
     ``result.json``      numbers and words, as ``flamefe/reporting/result.schema.json`` says
     ``case.toml``        what was asked; running it again gives the same result
+    ``report.html``      all of it on one page, in one file that needs no other and loads nothing
     ``summary.txt``      what to read first
     ``fields.pvd``       fields over time for viewers, with its moments in ``fields/``
     mesh file            a copy, where the case has one
     ``*.png``            highest temperature, plastic strain, shape before and after
     ==================== ======================================================================
 
-    Each file is written whole or not at all. Pictures come last; one that can't be drawn is a
-    note, never an error.
+    Each file is written whole or not at all. Pictures and the page come last; what can't be drawn
+    is a note, never an error.
 
     Args:
         result: a finished run.
         folder: made if need be; an earlier result in it is replaced.
-        pictures: whether to draw pictures.
+        pictures: whether to draw pictures and charts; the page is written without them, too.
 
     Returns:
-        The files, and notes about pictures.
+        The files, and notes about pictures and the page.
 
     Raises:
         FolderInUse: the folder holds something that is no earlier result.
@@ -111,7 +115,7 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     """
     path = check_folder(folder)
     path.mkdir(parents=True, exist_ok=True)
-    for name in PICTURES:
+    for name in (*PICTURES, PAGE):
         (path / name).unlink(missing_ok=True)
     numbers = put_text(path / RESULT, _json(result_document(result)))
     case = put_text(path / "case.toml", dump_case(_with_its_mesh(result.case, path)))
@@ -119,10 +123,12 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     summary = put_text(path / "summary.txt", words)
     fields = write_fields(result, path)
     drawn, notes = _draw_all(result, path) if pictures else ((), ())
+    page, faults = _page(result, path, drawn, notes, charts=pictures)
+    notes = (*notes, *faults)
     if notes:
         put_text(summary, words + "\nPictures\n" + "".join(f"  {note}\n" for note in notes))
     return WrittenFiles(
-        folder=path, result=numbers, case=case, summary=summary, fields=fields,
+        folder=path, result=numbers, case=case, summary=summary, page=page, fields=fields,
         pictures=drawn, notes=notes,
     )  # fmt: skip
 
@@ -137,6 +143,24 @@ def _with_its_mesh(case: Case, folder: Path) -> Case:
         with written_aside(copy) as aside:
             shutil.copyfile(piece.file, aside)
     return replace(case, workpiece=replace(piece, file=copy.name))
+
+
+def _page(
+    result: RunResult,
+    folder: Path,
+    pictures: tuple[Path, ...],
+    notes: tuple[str, ...],
+    *,
+    charts: bool,
+) -> tuple[Path | None, tuple[str, ...]]:
+    """The page and what went wrong with it: nothing that costs a finished run."""
+    stills = {picture.stem: picture for picture in pictures}
+    try:
+        text = page_text(result, pictures=stills, charts=charts, notes=notes)
+    except Exception as fault:
+        words = one_line(fault) or type(fault).__name__
+        return None, (f"{PAGE} could not be made: {words}.",)
+    return put_text(folder / PAGE, text), ()
 
 
 def _json(document: dict[str, Any]) -> str:

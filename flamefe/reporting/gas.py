@@ -121,6 +121,6 @@ def _job(result: RunResult) -> str:
         prices = result.case.prices
         fuels = {one.gas.fuel for one in result.heats if one.gas is not None}
         missing = [gas for gas in ("oxygen", *sorted(fuels)) if prices.of(gas) is None]
-        some = len(missing) <= len(fuels)
+        some = 0 < len(missing) <= len(fuels)
         return f"; no cost: the price of {' and '.join(missing)} is missing" if some else ""
     return f"; gas for {number(cost, 3)} {one_line(result.case.prices.currency)}"

@@ -124,8 +124,8 @@ def shape_picture(
 
 def hottest_scene(result: RunResult) -> Scene:
     """What ``hottest_picture`` shows."""
-    skin, trails, footnotes = _surroundings(result)
-    focus = _heated_part(result, trails)
+    skin, trails, footnotes = surroundings_of(result)
+    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
     x, y, z = check.peak_at_mm
     field = result.heat.temperatures[int(np.argmax(result.heat.temperatures.max(axis=1)))]
@@ -136,9 +136,9 @@ def hottest_scene(result: RunResult) -> Scene:
         notes=(
             result.case.title,
             f"Peak {check.peak_C:.0f} °C at ({x:.4g}, {y:.4g}, {z:.4g}) mm, "
-            f"{verdict} the limit of {check.limit_C:g} °C  |  {_part_words(result)}",
+            f"{verdict} the limit of {check.limit_C:g} °C  |  {part_words(result)}",
         ),
-        points=_points(result),
+        points=points_mm(result),
         skin=skin,
         values=field,
         colour_label="temperature (°C)",
@@ -155,8 +155,8 @@ def hottest_scene(result: RunResult) -> Scene:
 
 def peak_scene(result: RunResult) -> Scene:
     """What ``peak_temperature_picture`` shows."""
-    skin, trails, footnotes = _surroundings(result)
-    focus = _heated_part(result, trails)
+    skin, trails, footnotes = surroundings_of(result)
+    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
     x, y, z = check.peak_at_mm
     span = (float(result.heat.peak.min()), float(result.heat.peak.max()))
@@ -166,9 +166,9 @@ def peak_scene(result: RunResult) -> Scene:
         notes=(
             result.case.title,
             f"Peak {check.peak_C:.0f} °C at ({x:.4g}, {y:.4g}, {z:.4g}) mm, "
-            f"{verdict} the limit of {check.limit_C:g} °C  |  {_part_words(result)}",
+            f"{verdict} the limit of {check.limit_C:g} °C  |  {part_words(result)}",
         ),
-        points=_points(result),
+        points=points_mm(result),
         skin=skin,
         values=result.heat.peak,
         colour_label="temperature (°C)",
@@ -185,8 +185,8 @@ def peak_scene(result: RunResult) -> Scene:
 
 def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``plastic_strain_picture`` shows."""
-    skin, trails, footnotes = _surroundings(result)
-    focus = _heated_part(result, trails)
+    skin, trails, footnotes = surroundings_of(result)
+    focus = heated_part(result, trails)
     position = _position(result, cycle)
     state = result.strain.ends[position]
     strain = 100.0 * at_nodes(result.mesh, at_elements(state.equivalent_plastic_strain))
@@ -196,9 +196,9 @@ def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
         notes=(
             result.case.title,
             f"Largest {number(largest, 3)} % at one point inside an element; "
-            f"colours are averages at nodes  |  {_part_words(result)}",
+            f"colours are averages at nodes  |  {part_words(result)}",
         ),
-        points=_points(result),
+        points=points_mm(result),
         skin=skin,
         values=strain,
         colour_label="plastic strain (%)",
@@ -213,23 +213,21 @@ def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
 
 def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``shape_picture`` shows."""
-    skin, trails, footnotes = _surroundings(result)
+    skin, trails, footnotes = surroundings_of(result)
     position = _position(result, cycle)
-    before = _points(result)
+    before = points_mm(result)
     moved = TO_MM * result.strain.ends[position].displacement
     distortion = without_rigid_motion(before, moved)
     size = np.linalg.norm(distortion, axis=1)
     largest = float(size.max())
-    length = float(np.ptp(before, axis=0).max())
-    seen = largest > NO_DISTORTION * length
-    factor = round_factor(SHOWN_SHARE_OF_LENGTH * length / largest) if seen else 1.0
+    factor = factor_for(before, largest)
     return Scene(
         title=f"Shape after cycle {result.cycles[position].cycle}, "
         f"distortion drawn {factor:g} times its size",
         notes=(
             result.case.title,
             f"Largest distortion {number(largest, 3)} mm, laid over the shape before "
-            f"(dashed) by best fit  |  {_part_words(result)}",
+            f"(dashed) by best fit  |  {part_words(result)}",
         ),
         points=before + factor * distortion,
         skin=skin,
@@ -245,17 +243,43 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
     )
 
 
+def shape_factor(result: RunResult) -> float:
+    """How many times its size the last cycle's distortion is drawn; 1 where there is none."""
+    before = points_mm(result)
+    moved = TO_MM * result.strain.ends[-1].displacement
+    return factor_for(
+        before, float(np.linalg.norm(without_rigid_motion(before, moved), axis=1).max())
+    )
+
+
+def factor_for(points: Array, largest: float) -> float:
+    """How many times its size a distortion is drawn, so that it shows as 8 % of the length.
+
+    Args:
+        points: (n, 3) mm, the nodes before.
+        largest: the largest distortion, mm.
+
+    Example:
+        >>> factor_for(np.array([[0.0, 0, 0], [400.0, 0, 0]]), 0.35)
+        100.0
+    """
+    length = float(np.ptp(points, axis=0).max())
+    seen = largest > NO_DISTORTION * length
+    return round_factor(SHOWN_SHARE_OF_LENGTH * length / largest) if seen else 1.0
+
+
 def _drawn(scene: Scene, file: str | Path, three_d: bool | None) -> Path:
     path = Path(file)
     draw(scene, path, three_d=why_no_3d() is None if three_d is None else three_d)
     return path
 
 
-def _points(result: RunResult) -> Array:
+def points_mm(result: RunResult) -> Array:
+    """Where the nodes are at the start of the job, (n, 3) mm."""
     return np.asarray(TO_MM * result.mesh.p.T)
 
 
-def _surroundings(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
+def surroundings_of(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
     """Skin, torch paths, and words that explain them."""
     heats = result.case.heats
     trails = tuple(
@@ -319,9 +343,9 @@ def _carried(result: RunResult, trail: Trail, moved: Array) -> Trail:
     return replace(trail, points=TO_MM * face.place(where) + shift)
 
 
-def _heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
+def heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
     """Corners of the heated part of a long workpiece, mm; None when it is best seen whole."""
-    points = _points(result)
+    points = points_mm(result)
     low, high = points.min(axis=0), points.max(axis=0)
     long = int(np.argmax(high - low))
     if not trails:
@@ -346,7 +370,8 @@ def _cut_words(focus: tuple[Array, Array] | None) -> str:
     return "" if focus is None else " Only the heated part of the length is shown."
 
 
-def _part_words(result: RunResult) -> str:
+def part_words(result: RunResult) -> str:
+    """Size and material of the part."""
     size = extent_mm_of(result)
     return f"{size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, {result.material.name}"
 

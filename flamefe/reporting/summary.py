@@ -2,7 +2,6 @@
 
 import textwrap
 from dataclasses import dataclass
-from typing import Literal
 
 from rich.text import Text
 
@@ -11,13 +10,19 @@ from flamefe.outcome.measure import Measure
 from flamefe.reporting.asked import asked_lines
 from flamefe.reporting.gas import gas_words
 from flamefe.reporting.held import device_words
+from flamefe.reporting.verdict import (
+    Line,
+    Tone,
+    converged_line,
+    doubt_lines,
+    heat_lines,
+    shape_lines,
+)
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
-from flamefe.study.result import RunResult
+from flamefe.study.result import CycleOutcome, RunResult
 from flamefe.workpiece.meshcheck import mesh_summary
-from flamefe.workpiece.practice import practice_for
 
-Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
 STYLES: dict[Tone, str] = {
     "plain": "", "heading": "bold", "good": "green", "doubt": "yellow", "bad": "bold red",
     "faint": "dim",
@@ -38,14 +43,6 @@ IN_OTHER_UNIT = " in mrad"  # the same measure once more
 WHERE_TO_READ_ON = (
     "How each measure is taken, each rule's formula and source, and all numbers: result.json."
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Line:
-    """One line of the summary, and in what tone it is said."""
-
-    text: str
-    tone: Tone = "plain"
 
 
 def summary_text(result: RunResult) -> str:
@@ -83,13 +80,13 @@ def summary_lines(result: RunResult) -> list[Line]:
     title = one_line(result.case.title, WIDTH)
     lines = [Line(text=title, tone="heading"), *_verdict(result)]
     lines += _section("Asked", [Line(text=text) for text in asked_lines(result)])
-    lines += _section(_measures_heading(result), _measures(result))
+    lines += _section(measures_heading(result), _measures(result))
     if result.rules:
         heading = "Rules of thumb beside the simulation (ratio: simulation by rule)"
-        lines += _section(heading, [_rule(rule) for rule in result.rules])
-    lines += _section("What holds it", _devices(result))
+        lines += _section(heading, [rule_line(rule) for rule in result.rules])
+    lines += _section("What holds it", device_lines(result))
     lines += _section("Gas and depth", [Line(text=text) for text in gas_words(result)])
-    lines += _section("Run", _run(result))
+    lines += _section("Run", run_lines(result))
     lines += _section("Warnings", [Line(text=text, tone="doubt") for text in result.warnings])
     lines += _section("Cautions", [Line(text=text, tone="doubt") for text in result.cautions])
     lines.append(Line(text=""))
@@ -100,65 +97,13 @@ def summary_lines(result: RunResult) -> list[Line]:
 
 
 def _verdict(result: RunResult) -> list[Line]:
-    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
-    lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
-    if not hottest.within_tables:
-        lines[0] = Line(text=hottest.verdict, tone="bad")
-    melts = practice_for(result.material.family).melts_C
-    if melts is not None and hottest.peak_C >= melts:
-        text = (
-            f"MELTED: at {hottest.peak_C:.0f} C {result.material.family} is molten (from about "
-            f"{melts:g} C on, from memory). The part is spoilt; shape and stress below mean "
-            "nothing."
-        )
-        lines.insert(0, Line(text=text, tone="bad"))
-    lines += [
-        Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
-    ]
-    lines += _practice(result)
-    worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
-    if worst <= allowed:
-        text = f"Converged: unbalanced force at most {worst:.1e} of the acting one"
-        lines.append(Line(text=f"{text} ({allowed:.1e} allowed).", tone="good"))
-    else:
-        text = f"NOT CONVERGED: unbalanced force up to {worst:.1e} of the acting one"
-        advice = "don't use this result; try a finer mesh or smaller temperature steps"
-        lines.append(Line(text=f"{text} ({allowed:.1e} allowed); {advice}.", tone="bad"))
-    out = sum(not rule.in_range for rule in result.rules)
-    doubts = [f"{out} of {len(result.rules)} rules used out of range"] if out else []
-    if result.warnings:
-        doubts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)} below")
-    if doubts:
-        lines.append(Line(text=f"To doubt: {', '.join(doubts)}.", tone="doubt"))
+    lines = [*heat_lines(result), *shape_lines(result), converged_line(result)]
+    lines += doubt_lines(result)
     return [made for line in lines for made in _wrapped(line, "", "  ")]
 
 
-def _practice(result: RunResult) -> list[Line]:
-    """What went beyond practice for this kind of metal, or that all of it was kept."""
-    broken = dict.fromkeys(
-        f"Beyond practice for {result.material.family}, cycle {cycle.cycle}: {finding.words}."
-        for cycle in result.cycles
-        for finding in cycle.practice
-        if not finding.within
-    )
-    if broken:
-        return [Line(text=text, tone="bad") for text in broken]
-    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).practice
-    if not hottest:
-        return []
-    kept = "; ".join(finding.words for finding in hottest)
-    if any(not cycle.heat_check.within_limit for cycle in result.cycles):
-        text = (
-            f"By depth and duration CEN/TR 10347 (from memory) would allow it: {kept}. The limit "
-            "above is the more cautious one; which of them holds, your code says."
-        )
-        return [Line(text=text, tone="doubt")]
-    return [
-        Line(text=f"Practice for {result.material.family} kept (from memory): {kept}.", tone="good")
-    ]
-
-
-def _measures_heading(result: RunResult) -> str:
+def measures_heading(result: RunResult) -> str:
+    """Of which cycles the measures are."""
     shown = result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
     numbers = " | ".join(str(cycle.cycle) for cycle in shown)
     since = "since the start of the job (+: what a positive value means)"
@@ -167,27 +112,60 @@ def _measures_heading(result: RunResult) -> str:
     return f"After cycle {numbers} (of {len(result.cycles)}), {since}"
 
 
-def _measures(result: RunResult) -> list[Line]:
-    shown = result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
+@dataclass(frozen=True, kw_only=True)
+class MeasureRow:
+    """A measure of one or more cycles beside each other.
+
+    Args:
+        name: what was measured.
+        values: of each cycle that is shown, ready to read.
+        unit: trade unit.
+        sign: which way is positive, or what else its meaning says.
+    """
+
+    name: str
+    values: tuple[str, ...]
+    unit: str
+    sign: str
+
+
+def shown_cycles(result: RunResult) -> tuple[CycleOutcome, ...]:
+    """The cycles whose measures are set beside each other: the last few."""
+    return result.cycles[-CYCLES_BESIDE_EACH_OTHER:]
+
+
+def measure_rows(result: RunResult) -> list[MeasureRow]:
+    """Peak, distortion, stress and strain of the cycles shown, a row each."""
+    shown = shown_cycles(result)
     peaks = [f"{cycle.heat_check.peak_C:.0f}" for cycle in shown]
     last = shown[-1]
-    rows = [("peak temperature", peaks, "C", _peak_words(result))]
+    rows = [_row("peak temperature", peaks, "C", _peak_words(result))]
     for place, measure in enumerate(last.measures):
         if measure.name.endswith(IN_OTHER_UNIT):
             continue
         values = [_value_of(cycle.measures, place, measure.name) for cycle in shown]
-        rows.append((measure.name, values, measure.unit, _sign_words(measure.meaning)))
+        rows.append(_row(measure.name, values, measure.unit, _sign_words(measure.meaning)))
     if all(measure.name != "largest von Mises stress" for measure in last.measures):
         stress = [number(cycle.largest_stress_MPa, 3) for cycle in shown]
-        rows.append(("largest von Mises stress", stress, "MPa", "greatest at one point"))
+        rows.append(_row("largest von Mises stress", stress, "MPa", "greatest at one point"))
     strain = [number(100.0 * cycle.largest_plastic_strain, 3) for cycle in shown]
-    rows.append(("largest plastic strain", strain, "%", "equivalent, greatest at one point"))
-    name_width = max(len(name) for name, *_ in rows)
-    value_width = max(len(value) for _, values, *_ in rows for value in values)
+    rows.append(_row("largest plastic strain", strain, "%", "equivalent, greatest at one point"))
+    return rows
+
+
+def _row(name: str, values: list[str], unit: str, sign: str) -> MeasureRow:
+    return MeasureRow(name=name, values=tuple(values), unit=unit, sign=sign)
+
+
+def _measures(result: RunResult) -> list[Line]:
+    rows = measure_rows(result)
+    name_width = max(len(row.name) for row in rows)
+    value_width = max(len(value) for row in rows for value in row.values)
     lines = []
-    for name, values, unit, meaning in rows:
-        columns = " | ".join(value.rjust(value_width) for value in values)
-        lines.append(Line(text=f"{name.ljust(name_width)}  {columns} {unit.ljust(4)}  {meaning}"))
+    for row in rows:
+        columns = " | ".join(value.rjust(value_width) for value in row.values)
+        text = f"{row.name.ljust(name_width)}  {columns} {row.unit.ljust(4)}  {row.sign}"
+        lines.append(Line(text=text))
     return lines
 
 
@@ -215,7 +193,8 @@ def _peak_words(result: RunResult) -> str:
     return f"limit {check.limit_C:g} C{above}"
 
 
-def _rule(rule: RuleValue) -> Line:
+def rule_line(rule: RuleValue) -> Line:
+    """A rule's number with its bounds beside the simulated one."""
     bounds = ""
     if rule.lower is not None and rule.upper is not None:
         bounds = f" ({number(rule.lower, 3)} to {number(rule.upper, 3)})"
@@ -254,7 +233,8 @@ def _torch(log: TorchLog) -> Line:
     return Line(text=words, tone="doubt" if log.notes else "plain")
 
 
-def _run(result: RunResult) -> list[Line]:
+def run_lines(result: RunResult) -> list[Line]:
+    """How the torches were driven, energy, mesh and steps."""
     energy, effort = result.heat.energy, result.strain.effort
     mesh = mesh_summary(result.mesh)
     taken = f", {_kilojoules(energy.water)} of it to water" if energy.water > 0.0 else ""
@@ -289,7 +269,7 @@ def _condensed(result: RunResult) -> str:
     return f"{nodes} of the nodes, far from the heats, solved once; " if nodes else ""
 
 
-def _devices(result: RunResult) -> list[Line]:
+def device_lines(result: RunResult) -> list[Line]:
     """What each support had to carry."""
     told = [
         Line(text=device_words(one), tone="bad" if one.overloaded else "plain")

@@ -61,6 +61,8 @@ class Limits:
 
     Args:
         temperature_C: highest temperature, C, 50 to 3000; None: the material's heating limit.
+        shape_class: class of ISO 13920, "E" (finest) to "H", that straightness and flatness are
+            to keep to after the job; None: not asked for.
         quench_reason: why water may be used where practice forbids it for the material; it is
             said with every result. Empty: such water is refused.
 
@@ -75,6 +77,10 @@ class Limits:
     temperature_C: Annotated[
         Number | None,
         Field(ge=50, le=3000, description="Highest temperature that is allowed, C."),
+    ] = None
+    shape_class: Annotated[
+        Literal["E", "F", "G", "H"] | None,
+        Field(description="Class of ISO 13920 that straightness and flatness are to keep to."),
     ] = None
     quench_reason: Annotated[
         Words, Field(description="Why water is used although practice forbids it.")

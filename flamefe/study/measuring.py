@@ -82,7 +82,7 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
     heats = heats_until(case, cycle)
     if isinstance(piece, Plate):
         flat = [heat for heat in heats if heat.face in ("top", "bottom")]
-        along = _line_axis(flat)
+        along = line_axis(flat)
         across = 1 if along == "x" else 0
         extent = piece.width_mm if across == 1 else piece.length_mm
         below = bool(flat) and all(heat.face == "bottom" for heat in flat)
@@ -125,7 +125,7 @@ def _section_areas(body: Body) -> Array:
     return np.tile(nodal[:number], len(nodal) // number)
 
 
-def _line_axis(heats: Sequence[AnyHeat]) -> str:
+def line_axis(heats: Sequence[AnyHeat]) -> str:
     """Axis along which most of the path length runs; x where nothing moves."""
     run = [0.0, 0.0]
     for heat in heats:

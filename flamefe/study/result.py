@@ -10,6 +10,7 @@ from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.limits import HeatCheck
 from flamefe.outcome.measure import Measure
 from flamefe.outcome.practice import Finding
+from flamefe.outcome.tolerance import ShapeFinding
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Case
@@ -31,6 +32,7 @@ class CycleOutcome:
         largest_stress_MPa: greatest von Mises residual stress at a quadrature point.
         largest_plastic_strain: greatest equivalent plastic strain at a quadrature point.
         practice: its temperatures against practice for this kind of metal.
+        shape: straightness and flatness by the classes of ISO 13920.
     """
 
     cycle: int
@@ -39,6 +41,7 @@ class CycleOutcome:
     largest_stress_MPa: float
     largest_plastic_strain: float
     practice: tuple[Finding, ...] = ()
+    shape: tuple[ShapeFinding, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

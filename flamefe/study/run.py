@@ -45,6 +45,7 @@ from flamefe.study.parts import (
 from flamefe.study.phases import phases_of
 from flamefe.study.progress import Progress, Silent
 from flamefe.study.result import CycleOutcome, RunResult
+from flamefe.study.shape_check import shape_findings
 from flamefe.study.sheet import initial_of
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -326,6 +327,7 @@ def _cycles(
     result = []
     practice = practice_for(material.family)
     columns = _columns(case, body)
+    size_mm = [round(1e3 * float(side), 6) for side in np.ptp(body.points, axis=0)]
     for number, end in enumerate(strain.ends, start=1):
         chosen = slice(starts[number - 1], stops[number - 1])
         part = heat.times[chosen], heat.temperatures[chosen]
@@ -335,14 +337,16 @@ def _cycles(
             limit_C=material.heating_limit_C if limit is None else limit,
             valid_to_C=material.valid_to_C,
         )
+        measures = measures_of(case, body, end, number, offset)
         result.append(
             CycleOutcome(
                 cycle=number,
-                measures=measures_of(case, body, end, number, offset),
+                measures=measures,
                 heat_check=check,
                 largest_stress_MPa=float(end.mises.max()) / 1e6,
                 largest_plastic_strain=float(end.equivalent_plastic_strain.max()),
                 practice=against_practice(practice, *part, columns),
+                shape=shape_findings(case, measures, number, size_mm),
             )
         )
     return tuple(result)

@@ -1,6 +1,7 @@
 """A made-up result: real types, smooth invented fields, no solver behind it."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,10 +10,26 @@ import pytest
 from flamefe.heating.history import EnergyBalance, TemperatureHistory
 from flamefe.outcome.limits import check_heat
 from flamefe.outcome.measure import Measure
+from flamefe.reporting.files import write_result
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import Effort, EndState, StrainHistory
-from flamefe.study.case import Case, Flame, LineHeat, Plate
+from flamefe.study.case import (
+    Case,
+    Flame,
+    Guide,
+    HeldLine,
+    Jack,
+    LineHeat,
+    Mesh,
+    OwnWeight,
+    Plate,
+    Points,
+    Prices,
+    Solve,
+    SpotHeat,
+)
 from flamefe.study.result import CycleOutcome, RunResult
+from flamefe.study.run import run
 from flamefe.workpiece.mesh import box_mesh
 from flamefe.workpiece.standard import material
 
@@ -32,9 +49,54 @@ def result() -> RunResult:
     return made_up()
 
 
+@pytest.fixture(scope="session")
+def real() -> RunResult:
+    """Return the result of a small run: two kinds of heats, devices, an overloaded jack."""
+    return run(
+        Case(
+            title="A line and a spot on a gusset",
+            about="A gusset of a conveyor frame.\n\nLesson: <b>no</b> & \"yes\".",
+            workpiece=Plate(length_mm=120, width_mm=80, thickness_mm=6, material="S355"),
+            mesh=Mesh(size_at_heat_mm=8, size_away_mm=25, layers=2),
+            flames={
+                "small": Flame(fuel="acetylene", consumption_L_h=315),
+                "torch": Flame(power_kW=1.5, radius_mm=12),
+            },
+            heats=[
+                HeldLine(
+                    name="held", flame="small", face="top", path_mm=[[45, 40], [75, 40]],
+                    target_C=500, cool_to_C=150,
+                ),
+                SpotHeat(flame="torch", face="bottom", at_mm=[60, 40], time_s=6),
+            ],
+            supports=[
+                Guide(face="start"),
+                Points(at_mm=[[0, 0, 0], [0, 80, 0]], directions=["z"]),
+                Points(at_mm=[[0, 0, 0]], directions=["y"]),
+                Jack(
+                    at_mm=[110, 40, 0], pushes="z", force_kN=0.2, capacity_kN=0.1,
+                    released="after cooling",
+                ),
+            ],
+            loads=[OwnWeight()],
+            prices=Prices(acetylene_m3=14, oxygen_m3=4),
+            solve=Solve(largest_temperature_step_C=60, tolerance=5e-3),
+        )
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def page_file(real: RunResult, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the page of the small run, with its pictures."""
+    page = write_result(real, tmp_path_factory.mktemp("real")).page
+    assert page is not None
+    return page
+
+
 def made_up(*, hot: float = 500.0, cycles: int = 1, **changes: Any) -> RunResult:
     case_parts: dict[str, Any] = {"title": "Line heat on a hopper wall", "heats": [LINE]}
-    case_parts |= {key: changes.pop(key) for key in ("title", "heats", "solve") if key in changes}
+    asked = ("title", "about", "heats", "solve", "limits")
+    case_parts |= {key: changes.pop(key) for key in asked if key in changes}
     case = Case(
         workpiece=Plate(
             length_mm=1e3 * LENGTH, width_mm=1e3 * WIDTH, thickness_mm=1e3 * THICKNESS,

@@ -1,0 +1,108 @@
+"""The verdict of a result in words: too hot, converged, what to doubt."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from flamefe.reporting.words import number
+from flamefe.study.result import RunResult
+from flamefe.workpiece.practice import practice_for
+
+Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
+MOST_TOLD = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One line of what is told, and in what tone it is said."""
+
+    text: str
+    tone: Tone = "plain"
+
+
+def heat_lines(result: RunResult) -> list[Line]:
+    """How hot it became: against its limit, melting, water, and practice for its kind of metal."""
+    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
+    lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
+    if not hottest.within_tables:
+        lines[0] = Line(text=hottest.verdict, tone="bad")
+    melts = practice_for(result.material.family).melts_C
+    if melts is not None and hottest.peak_C >= melts:
+        text = (
+            f"MELTED: at {hottest.peak_C:.0f} C {result.material.family} is molten (from about "
+            f"{melts:g} C on, from memory). The part is spoilt; shape and stress below mean "
+            "nothing."
+        )
+        lines.insert(0, Line(text=text, tone="bad"))
+    lines += [
+        Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
+    ]
+    return lines + _practice(result)
+
+
+def shape_lines(result: RunResult) -> list[Line]:
+    """Whether the last cycle leaves the part as straight and flat as was asked for; nothing where
+    it was not."""
+    asked = result.case.limits.shape_class
+    if asked is None:
+        return []
+    named = f"class {asked} of ISO 13920, which was asked for"
+    found = [one for one in result.cycles[-1].shape if one.allowed_mm is not None]
+    if not found:
+        text = f"Not judged against {named}: nothing measured here is a straight line or a plane."
+        return [Line(text=text, tone="doubt")]
+    before = ", the part taken as straight before the job" if found[0].from_straight else ""
+    beyond = [one for one in found if not one.within]
+    told = beyond or [max(found, key=lambda one: one.deviation_mm / (one.allowed_mm or 1.0))]
+    words = "; ".join(
+        f"{one.measure} {number(one.deviation_mm, 3)} mm, {one.allowed_mm:g} mm allowed over "
+        f"{one.length_mm:.4g} mm"
+        for one in told[:MOST_TOLD]
+    )
+    if beyond:
+        return [Line(text=f"NOT WITHIN {named}: {words}{before}.", tone="bad")]
+    return [Line(text=f"Within {named}: {words} comes nearest to it{before}.", tone="good")]
+
+
+def converged_line(result: RunResult) -> Line:
+    """Whether the forces balance as closely as was asked for."""
+    worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
+    if worst <= allowed:
+        text = f"Converged: unbalanced force at most {worst:.1e} of the acting one"
+        return Line(text=f"{text} ({allowed:.1e} allowed).", tone="good")
+    text = f"NOT CONVERGED: unbalanced force up to {worst:.1e} of the acting one"
+    advice = "don't use this result; try a finer mesh or smaller temperature steps"
+    return Line(text=f"{text} ({allowed:.1e} allowed); {advice}.", tone="bad")
+
+
+def doubt_lines(result: RunResult) -> list[Line]:
+    """How many rules are out of range and how many warnings there are; nothing for none."""
+    out = sum(not rule.in_range for rule in result.rules)
+    doubts = [f"{out} of {len(result.rules)} rules used out of range"] if out else []
+    if result.warnings:
+        doubts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)} below")
+    return [Line(text=f"To doubt: {', '.join(doubts)}.", tone="doubt")] if doubts else []
+
+
+def _practice(result: RunResult) -> list[Line]:
+    """What went beyond practice for this kind of metal, or that all of it was kept."""
+    broken = dict.fromkeys(
+        f"Beyond practice for {result.material.family}, cycle {cycle.cycle}: {finding.words}."
+        for cycle in result.cycles
+        for finding in cycle.practice
+        if not finding.within
+    )
+    if broken:
+        return [Line(text=text, tone="bad") for text in broken]
+    hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).practice
+    if not hottest:
+        return []
+    kept = "; ".join(finding.words for finding in hottest)
+    if any(not cycle.heat_check.within_limit for cycle in result.cycles):
+        text = (
+            f"By depth and duration CEN/TR 10347 (from memory) would allow it: {kept}. The limit "
+            "above is the more cautious one; which of them holds, your code says."
+        )
+        return [Line(text=text, tone="doubt")]
+    return [
+        Line(text=f"Practice for {result.material.family} kept (from memory): {kept}.", tone="good")
+    ]
