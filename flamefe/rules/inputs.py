@@ -13,7 +13,7 @@ from flamefe.workpiece.material import Material
 
 MEAN_TO_C = 600.0
 
-ANY_SIGN = ("wedge_moment_ratio", "line_offset", "peak_C")
+ANY_SIGN = ("wedge_moment_ratio", "line_offset", "peak_C", "heat_rotation")
 FROM_ZERO = ("held_upset", "poisson")
 
 
@@ -55,6 +55,20 @@ class RuleInputs:
             wedge.
         wedge_driven: True when the flame went from apex to base, False when all was hot at once.
         spot_radius: of a round spot that was heated evenly, m.
+        spot_count: number of such spots.
+        buckle_depth: greatest height of a buckle, one half wave over length and width, m.
+        spring_stiffness: of a spring that holds a heated bar at its end, N/m.
+        section_area: of the bar or beam, m2; of a frame of three bars the middle, heated one.
+        side_area: of each of the two cold side bars of such a frame, m2.
+        section_strips: a section as rectangles (from, to, width), m, along the axis in which it
+            is bent, from the near to the far side; what stands side by side is one strip.
+        pipe_diameter: outer, m; ``thickness`` is then the pipe's wall.
+        heat_arc: part of the pipe's circumference that was heated, rad; 2 pi is a ring.
+        heat_width: extent of a heat along the pipe or bar, m; of an oval at its middle.
+        heat_outline: "even": as wide all over its arc; "oval": narrows to nothing at its ends.
+        heat_count: number of equal heats along the bar.
+        heat_spacing: from one to the next, m; they lie evenly about the middle of the length.
+        heat_rotation: of each of them, rad, either sign.
         simulated: the simulation's numbers by the name of the measure, trade units.
 
     Raises:
@@ -95,6 +109,19 @@ class RuleInputs:
     wedge_moment_ratio: float = 0.0
     wedge_driven: bool | None = None
     spot_radius: float | None = None
+    spot_count: float | None = None
+    buckle_depth: float | None = None
+    spring_stiffness: float | None = None
+    section_area: float | None = None
+    side_area: float | None = None
+    section_strips: tuple[tuple[float, float, float], ...] | None = None
+    pipe_diameter: float | None = None
+    heat_arc: float | None = None
+    heat_width: float | None = None
+    heat_outline: Literal["even", "oval"] = "even"
+    heat_count: float | None = None
+    heat_spacing: float | None = None
+    heat_rotation: float | None = None
     simulated: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -115,6 +142,17 @@ class RuleInputs:
                 )
         if self.restraint is not None and self.restraint > 1:
             raise OutOfRange(f"Restraint is {self.restraint:g}, it can't be more than 1 (rigid).")
+        if self.heat_arc is not None and self.heat_arc > 2 * math.pi + 1e-9:
+            raise OutOfRange(
+                f"Rule input heat_arc is {self.heat_arc:g} rad, it can't be more than a full turn, "
+                "2 pi; give the part of the circumference that was heated."
+            )
+        for low, high, wide in self.section_strips or ():
+            if not (low < high and wide > 0 and math.isfinite(low + high + wide)):
+                raise OutOfRange(
+                    f"A strip of the section is ({low:g}, {high:g}, {wide:g}) m; it must be "
+                    "(from, to, width) with to above from and a width above 0."
+                )
 
 
 def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
