@@ -95,7 +95,9 @@ def test_there_and_back(as_text):
         assert getattr(back, column.field) == pytest.approx(
             getattr(FULL, column.field), rel=1e-14
         ), column.name
-    assert back.bar_cycle == FULL.bar_cycle
+    assert back.bar_cycle.first_yield_C is None
+    assert back.bar_cycle.hot_stress == -90e6
+    assert back.bar_cycle.plastic_strain == pytest.approx(-7.1e-3, rel=1e-14)
     assert (back.one_sided, back.wedge_driven, back.wedge_base) == (True, False, "near")
 
 
