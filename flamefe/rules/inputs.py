@@ -8,7 +8,9 @@ from typing import Literal
 import numpy as np
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.rules.bar import three_bar_restraint
 from flamefe.rules.barcycle import COLD_C, BarCycle, restrained_bar_cycle
+from flamefe.rules.frame import restraint_behind_cold_metal
 from flamefe.workpiece.material import Material
 
 MEAN_TO_C = 600.0
@@ -170,7 +172,7 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
     Returns:
         A copy with family, expansion, volumetric heat, diffusivity, modulus, Poisson's ratio,
         yield stress and, with a peak, the hot yield stress and the upset of held metal; with a
-        peak and a restraint, the bar's cycle.
+        peak and a restraint (as given, by a spring or by a frame), the bar's cycle.
 
     Raises:
         OutOfRange: see `restrained_bar_cycle`.
@@ -210,14 +212,14 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
         return filled
     hot_yield = float(material.yield_stress(inputs.peak_C))
     elastic = hot_yield / float(material.youngs_modulus(inputs.peak_C))
-    cycle = None
-    if inputs.restraint is not None:
+    cycle, restraint = None, _restraint_of(filled)
+    if restraint is not None:
         cycle = restrained_bar_cycle(
             inputs.peak_C,
             thermal_strain=material.thermal_strain,
             youngs_modulus=material.youngs_modulus,
             yield_stress=material.yield_stress,
-            restraint=inputs.restraint,
+            restraint=restraint,
             one_sided=inputs.one_sided,
         )
     return replace(
@@ -225,6 +227,23 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
         hot_yield_stress=hot_yield,
         held_upset=max(float(material.thermal_strain(inputs.peak_C)) - elastic, 0.0),
         bar_cycle=cycle,
+    )
+
+
+def _restraint_of(inputs: RuleInputs) -> float | None:
+    """Restraint of a heated bar as it is given, by its frame, or by its spring."""
+    if inputs.restraint is not None or inputs.section_area is None:
+        return inputs.restraint
+    if inputs.side_area is not None:
+        return three_bar_restraint(inputs.side_area, inputs.section_area)
+    if inputs.spring_stiffness is None or inputs.length is None or inputs.youngs_modulus is None:
+        return None
+    return restraint_behind_cold_metal(
+        inputs.spring_stiffness,
+        inputs.section_area,
+        inputs.youngs_modulus,
+        inputs.length,
+        inputs.heated_length,
     )
 
 
