@@ -239,7 +239,7 @@ def _pooled(
         freedom = float(count - number)
         s = float(np.sqrt(misfits @ misfits / freedom))
         s = max(s, 1e-12)
-        return s, freedom, np.linalg.inv(normal) * s**2
+        return s, freedom, np.asarray(np.linalg.inv(normal) * s**2)
     s = prior.scatter or max(float(np.sqrt(np.mean(misfits**2))), 1e-12)
     known = PRIOR_FREEDOM if prior.scatter else 0.0
     for _ in range(MOST_ROUNDS):
@@ -250,4 +250,4 @@ def _pooled(
         before, s = s, max(float(np.sqrt(pooled)), 1e-12)
         if abs(s - before) <= 1e-9 * s:
             break
-    return s, freedom, np.linalg.inv(normal / s**2 + whitening.T @ whitening)
+    return s, freedom, np.asarray(np.linalg.inv(normal / s**2 + whitening.T @ whitening))

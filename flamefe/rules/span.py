@@ -1,0 +1,244 @@
+"""Where rows of a table lie: a box in every input, and the convex hull of those that vary.
+
+A fit says something where it was made. The box holds the least and greatest value of each input
+in the trade's units; the hull cuts the corners of the box that no row was near. Both are told in
+columns of a table (see `flamefe.rules.columns`), so that any program can check them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, QhullError
+
+from flamefe.basics.errors import OutOfRange
+from flamefe.rules.columns import COLUMNS
+from flamefe.rules.inputs import RuleInputs
+
+Array = NDArray[np.float64]
+
+TOLERANCE = 0.005
+"""How far outside counts as inside still, by the width of the range (of its value where a
+column does not vary)."""
+
+ANOTHER_WORD = 1.0
+"""Distance at which another word (kind of metal, side) counts to lie."""
+
+MOST_HULL_COLUMNS = 5
+"""In more dimensions a hull has too many sides to be of use; the box alone is taken."""
+
+WORDS = ("part", "geometry", "family", "wedge_base", "wedge_driven", "one_sided", "heat_outline")
+"""Inputs that are words: inside where the same word stood in a row."""
+
+_ONLY_WITH = {
+    "wedge_base": "wedge_angle",
+    "wedge_driven": "wedge_angle",
+    "one_sided": "restraint",
+    "heat_outline": "heat_arc",
+}
+
+_NUMBERS = {c.field: (c.name, float(c.scale)) for c in COLUMNS if c.scale and "." not in c.field}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """Where the inputs of one heat lie against a range.
+
+    Args:
+        distance: greatest distance outside by the width of the range (by the value itself where
+            an input did not vary); 1 at least where a word is another one; 0 inside.
+        reasons: why it is outside, in words; none inside.
+        unchecked: inputs of the range that aren't known.
+    """
+
+    distance: float
+    reasons: tuple[str, ...]
+    unchecked: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Span:
+    """The range that rows cover.
+
+    Args:
+        fields: rule inputs that are numbers, of the box.
+        low: least value of each, trade units.
+        high: greatest value of each, trade units.
+        words: (input, its values) of those that are words.
+        hull_fields: inputs of the hull, two to five that vary; none: there is no hull.
+        hull_points: (k, inputs) its corners, trade units.
+
+    Raises:
+        OutOfRange: the numbers contradict each other.
+    """
+
+    fields: tuple[str, ...]
+    low: Array
+    high: Array
+    words: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    hull_fields: tuple[str, ...] = ()
+    hull_points: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    _sides: Array = field(init=False, repr=False)
+    _scales: Array = field(init=False, repr=False)
+    _widths: Array = field(init=False, repr=False)
+    _hull_places: tuple[int, ...] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        count = len(self.fields)
+        unknown = [name for name in self.fields if name not in _NUMBERS]
+        if unknown:
+            raise OutOfRange(f"The range names {', '.join(unknown)}, which are no rule inputs.")
+        shaped = self.low.shape == self.high.shape == (count,)
+        if not shaped or (self.low > self.high).any():
+            raise OutOfRange("The range needs one least and one greatest value of each input.")
+        widths = self.high - self.low
+        steady = widths <= 1e-9 * np.maximum(np.abs(self.high), 1e-300)
+        widths = np.where(steady, np.maximum(np.abs(self.high), 1e-12), widths)
+        object.__setattr__(self, "_widths", widths)
+        object.__setattr__(self, "_scales", np.array([_NUMBERS[name][1] for name in self.fields]))
+        places = tuple(self.fields.index(name) for name in self.hull_fields)
+        object.__setattr__(self, "_hull_places", places)
+        sides = np.zeros((0, len(places) + 1))
+        if places:
+            sides = _sides_of(self._boxed(self.hull_points))
+        object.__setattr__(self, "_sides", sides)
+
+    def _boxed(self, points: Array) -> Array:
+        """Trade units to shares of the box, along the hull's inputs."""
+        places = list(self._hull_places)
+        return np.asarray((points - self.low[places]) / self._widths[places])
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Column names of the box."""
+        return tuple(_NUMBERS[name][0] for name in self.fields)
+
+    @property
+    def hull_columns(self) -> tuple[str, ...]:
+        """Column names of the hull."""
+        return tuple(_NUMBERS[name][0] for name in self.hull_fields)
+
+    def place(self, inputs: RuleInputs) -> "Place":
+        """Whether inputs of one heat lie inside, how far outside, and why.
+
+        Args:
+            inputs: of one heat.
+        """
+        reasons: list[str] = []
+        unchecked: list[str] = []
+        for name, seen in self.words:
+            word = getattr(inputs, name)
+            if word is None:
+                unchecked.append(f"{name.replace('_', ' ')} isn't known")
+            elif _word(word) not in seen:
+                had = " and ".join(seen)
+                reasons.append(f"{name.replace('_', ' ')} is {_word(word)}, the table had {had}")
+        other = ANOTHER_WORD if reasons else 0.0
+        given = [getattr(inputs, name) for name in self.fields]
+        lacking = [i for i, value in enumerate(given) if value is None]
+        numbers = np.array([np.nan if value is None else value for value in given], dtype=float)
+        places = numbers / self._scales
+        beyond = np.fmax(self.low - places, places - self.high) / self._widths
+        for i in lacking:
+            unchecked.append(f"{self.columns[i]} isn't known")
+            beyond[i] = 0.0
+        worst = float(beyond.max()) if beyond.size else 0.0
+        if worst > TOLERANCE:
+            reasons += [
+                f"{self.columns[i]} is {places[i]:.4g}, the table had "
+                f"{_interval(self.low[i], self.high[i])}"
+                for i in np.flatnonzero(beyond > TOLERANCE)
+            ]
+        elif len(self._sides) and not any(i in self._hull_places for i in lacking):
+            boxed = self._boxed(places[list(self._hull_places)])
+            worst = float((self._sides[:, :-1] @ boxed + self._sides[:, -1]).max())
+            if worst > TOLERANCE:
+                told = ", ".join(f"{self.columns[i]} {places[i]:.4g}" for i in self._hull_places)
+                reasons.append(f"no row was near this corner of the range: {told} together")
+        distance = max(worst if worst > TOLERANCE else 0.0, other)
+        return Place(distance=distance, reasons=tuple(reasons), unchecked=tuple(unchecked))
+
+
+def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
+    """The range of some inputs over rows.
+
+    Args:
+        rows: one or more.
+        fields: names of rule inputs; those that no row knows are left out, and so are those that
+            only some rows know (the range would not hold for the others).
+
+    Returns:
+        Box, words and hull. There is a hull where two to five inputs vary independently.
+
+    Raises:
+        OutOfRange: there is no row.
+
+    Examples:
+        >>> rows = [RuleInputs(thickness=h, speed=v) for h, v in
+        ...     ((0.006, 0.004), (0.025, 0.004), (0.006, 0.010))]
+        >>> span = span_of(rows, ("thickness", "speed"))
+        >>> span.columns, span.low.tolist(), span.high.tolist()
+        (('thickness_mm', 'speed_mm_s'), [6.0, 4.0], [25.0, 10.0])
+        >>> span.place(RuleInputs(thickness=0.01, speed=0.005)).distance
+        0.0
+        >>> span.place(RuleInputs(thickness=0.025, speed=0.010)).reasons
+        ('no row was near this corner of the range: thickness_mm 25, speed_mm_s 10 together',)
+    """
+    if not rows:
+        raise OutOfRange("There is no row, so there is no range.")
+    known = [
+        name
+        for name in dict.fromkeys(fields)
+        if name in _NUMBERS and all(getattr(row, name) is not None for row in rows)
+    ]
+    values = np.array(
+        [[getattr(row, name) / _NUMBERS[name][1] for name in known] for row in rows], dtype=float
+    ).reshape(len(rows), len(known))
+    values = np.array([float(f"{value:.10g}") for value in values.ravel()]).reshape(values.shape)
+    low, high = values.min(axis=0), values.max(axis=0)
+    varying = [i for i in range(len(known)) if high[i] - low[i] > 1e-6 * abs(high[i])]
+    words = tuple(
+        (name, tuple(sorted({_word(getattr(row, name)) for row in rows})))
+        for name in WORDS
+        if all(
+            getattr(row, name) is not None and getattr(row, _ONLY_WITH.get(name, name)) is not None
+            for row in rows
+        )
+    )
+    chosen = varying if 2 <= len(varying) <= MOST_HULL_COLUMNS else []
+    if chosen:
+        points = np.unique(values[:, chosen], axis=0)
+        boxed = (points - low[chosen]) / (high - low)[chosen]
+        try:
+            corners = np.sort(ConvexHull(boxed).vertices)
+        except (QhullError, ValueError):  # rows lie in a plane, or are too few
+            chosen = []
+        else:
+            points = points[corners]
+    return Span(
+        fields=tuple(known),
+        low=low,
+        high=high,
+        words=words,
+        hull_fields=tuple(known[i] for i in chosen),
+        hull_points=points if chosen else np.zeros((0, 0)),
+    )
+
+
+def _sides_of(points: Array) -> Array:
+    """Outward normals and offsets of the hull's sides, (sides, inputs + 1)."""
+    try:
+        return np.unique(np.round(ConvexHull(points).equations, 12), axis=0)
+    except (QhullError, ValueError) as error:
+        raise OutOfRange("The corners of the range span no hull; give the box alone.") from error
+
+
+def _word(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+def _interval(low: float, high: float) -> str:
+    return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
