@@ -249,6 +249,11 @@ thickness_mm is 25, the table had 8 to 15. Simulate there, or ask it with outsid
             unchecked=place.unchecked,
         )
 
+    @property
+    def student_factor(self) -> float:
+        """Student's factor at the card's level."""
+        return self._student(self.level)
+
     def _student(self, level: float) -> float:
         """Student's factor of a two-sided interval."""
         if level not in self._factors:
