@@ -15,7 +15,7 @@ import html
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -177,6 +177,16 @@ thickness_mm is 25, the table had 8 to 15. Simulate there, or ask it with outsid
         eigenvalues = np.linalg.eigvalsh((self.covariance + self.covariance.T) / 2)
         if eigenvalues.min() < -1e-9 * max(float(eigenvalues.max()), 1e-300):
             raise OutOfRange("The covariance of the card has a direction of negative variance.")
+        if self.scatter not in get_args(Scatter) or self.grade not in get_args(Grade):
+            raise OutOfRange(
+                f"The card has scatter {self.scatter!r} and grade {self.grade!r}; allowed are "
+                f"{', '.join(get_args(Scatter))} and {', '.join(get_args(Grade))}."
+            )
+        if self.simulation_error is not None and not self.simulation_error >= 0:
+            raise OutOfRange(
+                f"The simulation's error is {self.simulation_error:g}; it must be a share of at "
+                "least 0, or None when it isn't known."
+            )
         if not (0 < self.level < 1 and self.freedom > 0 and self.spread >= 0):
             raise OutOfRange(
                 f"The card has the level {self.level:g}, {self.freedom:g} degrees of freedom and "

@@ -251,8 +251,13 @@ def _numbers(form: Form, document: Mapping[str, Any]) -> tuple[Form, Array, Arra
             )
         places.append(form.names.index(one["name"]))
         values[places[-1]] = float(one["value"])
+    listed_covariance = np.array(document["covariance"], dtype=float)
+    if listed_covariance.shape != (len(places), len(places)):
+        raise CardError(
+            f"The covariance must be a square of {len(places)} numbers, as there are coefficients."
+        )
     covariance = np.zeros((len(values), len(values)))
-    covariance[np.ix_(places, places)] = np.array(document["covariance"], dtype=float)
+    covariance[np.ix_(places, places)] = listed_covariance
     free = [name for name, one in zip(names, listed, strict=True) if one["fitted"]]
     held = form.fitting(free)
     fixed = np.where(held.free_mask, form.starts, values)
