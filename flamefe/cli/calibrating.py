@@ -1,6 +1,5 @@
 """Commands about rules: fit a rule's coefficients to a table, list the rules, ask a card."""
 
-import difflib
 from datetime import date
 from importlib import metadata
 from pathlib import Path
@@ -17,7 +16,7 @@ from flamefe.rules.card_file import CardError, read_card, write_card
 from flamefe.rules.columns import COLUMNS, TableError
 from flamefe.rules.fitting import CalibrationError, Scatter
 from flamefe.rules.forms import form_of
-from flamefe.rules.registry import RULES
+from flamefe.rules.registry import RULES, find_rule
 from flamefe.rules.table_file import Rows, read_table
 
 SCATTERS: tuple[Scatter, ...] = ("proportional", "constant", "stated")
@@ -110,9 +109,10 @@ def _tell(name: str) -> None:
     """Formula, needs, coefficients and source of the rules of a name."""
     named = [rule for rule in RULES if rule.name == name]
     if not named:
-        close = difflib.get_close_matches(name, [rule.name for rule in RULES], n=1)
-        guess = f"did you mean {close[0]!r}?" if close else "see: flamefe rules"
-        refuse(f"There is no rule {name!r}; {guess}")
+        try:
+            find_rule(name)
+        except OutOfRange as error:
+            refuse(str(error))
     columns = {column.field: column.name for column in COLUMNS}
     for rule in named:
         form = form_of(rule)

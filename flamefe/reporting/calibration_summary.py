@@ -6,7 +6,6 @@ from flamefe.reporting.summary import DISCLAIMER, WIDTH
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.calibration import Calibration
 
-MOST_LOOKS = 3
 SCATTER_WORDS = {
     "proportional": "of the value",
     "constant": "everywhere",
@@ -62,14 +61,7 @@ def calibration_text(found: Calibration, *, table: str = "the table") -> str:
             "of the value, is held in the card's intervals.",
             "  ",
         )
-    looks = found.structure[:MOST_LOOKS]
-    if looks:
-        lines += ["", "Residuals"]
-        for one in looks:
-            said = "found" if one.found else "as by chance"
-            lines += _wrapped(f"{said} ({one.what}, p = {one.chance:.2g}): {one.words}.", "  ")
-    else:
-        lines += ["", "Residuals: too few rows to look for structure."]
+    lines += ["", *_wrapped(f"Residuals: {_residual_words(found)}")]
     if found.notes:
         lines += ["", "To know"]
         for note in found.notes:
@@ -85,14 +77,29 @@ def _coefficient_rows(found: Calibration) -> list[list[str]]:
         name = term.coefficient
         meaning = term.meaning
         if term.kind != "share" and term.group is not None:
-            kind = "power" if term.kind == "power" else "exponential"
-            meaning = f"{kind} of {term.group.name}, by {term.reference:g}"
+            meaning = f"{term.kind} of ({term.group.name}) / {term.reference:g}"
+            if term.kind == "exponential":
+                meaning = f"exponential of ({term.group.name}) - {term.reference:g}"
         if name in ends:
             low, high = ends[name]
             rows.append([name, number(value), f"{number(low)} to {number(high)}", meaning])
         elif term in found.form.live_terms:
             rows.append([name, number(value), "held", meaning])
     return rows
+
+
+def _residual_words(found: Calibration) -> str:
+    """What the looks at the residuals found; what was found itself stands in the verdict."""
+    if not found.structure:
+        return "too few rows to look for structure."
+    hits = sum(one.found for one in found.structure)
+    count, least = len(found.structure), found.structure[0]
+    if hits:
+        return f"{hits} of {count} looks find structure (see the verdict), p = {least.chance:.1g}."
+    return (
+        f"{count} looks find no more than chance makes (least p = {least.chance:.2g}, along "
+        f"{least.along})."
+    )
 
 
 def _scatter_words(found: Calibration) -> str:

@@ -148,6 +148,8 @@ def calibrate(
         >>> found.grade
         'good'
     """
+    if doubts and prior is None:
+        raise CalibrationError("Doubts are about a prior; give one, or leave them out.")
     form = find_form(rule, quantity, None if coefficients is None else tuple(coefficients))
     before = _calibrated(prior, rule, quantity, form, level)
     if before is not None:
