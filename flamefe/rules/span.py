@@ -5,6 +5,7 @@ in the trade's units; the hull cuts the corners of the box that no row was near.
 columns of a table (see `flamefe.rules.columns`), so that any program can check them.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -26,7 +27,7 @@ ANOTHER_WORD = 1.0
 """Distance at which another word (kind of metal, side) counts to lie."""
 
 MOST_HULL_COLUMNS = 5
-"""In more dimensions a hull has too many sides to be of use; the box alone is taken."""
+"""In more dimensions a hull has too many sides to be of use."""
 
 WORDS = ("part", "geometry", "family", "wedge_base", "wedge_driven", "one_sided", "heat_outline")
 """Inputs that are words: inside where the same word stood in a row."""
@@ -80,7 +81,7 @@ class Span:
     hull_fields: tuple[str, ...] = ()
     hull_points: Array = field(default_factory=lambda: np.zeros((0, 0)))
     _sides: Array = field(init=False, repr=False)
-    _scales: Array = field(init=False, repr=False)
+    _box: tuple[tuple[str, str, float, float, float, float], ...] = field(init=False, repr=False)
     _widths: Array = field(init=False, repr=False)
     _hull_places: tuple[int, ...] = field(init=False, repr=False)
 
@@ -96,7 +97,11 @@ class Span:
         steady = widths <= 1e-9 * np.maximum(np.abs(self.high), 1e-300)
         widths = np.where(steady, np.maximum(np.abs(self.high), 1e-12), widths)
         object.__setattr__(self, "_widths", widths)
-        object.__setattr__(self, "_scales", np.array([_NUMBERS[name][1] for name in self.fields]))
+        box = tuple(
+            (name, *_NUMBERS[name], float(low), float(high), float(width))
+            for name, low, high, width in zip(self.fields, self.low, self.high, widths, strict=True)
+        )
+        object.__setattr__(self, "_box", box)
         places = tuple(self.fields.index(name) for name in self.hull_fields)
         object.__setattr__(self, "_hull_places", places)
         sides = np.zeros((0, len(places) + 1))
@@ -135,23 +140,22 @@ class Span:
                 had = " and ".join(seen)
                 reasons.append(f"{name.replace('_', ' ')} is {_word(word)}, the table had {had}")
         other = ANOTHER_WORD if reasons else 0.0
-        given = [getattr(inputs, name) for name in self.fields]
-        lacking = [i for i, value in enumerate(given) if value is None]
-        numbers = np.array([np.nan if value is None else value for value in given], dtype=float)
-        places = numbers / self._scales
-        beyond = np.fmax(self.low - places, places - self.high) / self._widths
-        for i in lacking:
-            unchecked.append(f"{self.columns[i]} isn't known")
-            beyond[i] = 0.0
-        worst = float(beyond.max()) if beyond.size else 0.0
-        if worst > TOLERANCE:
-            reasons += [
-                f"{self.columns[i]} is {places[i]:.4g}, the table had "
-                f"{_interval(self.low[i], self.high[i])}"
-                for i in np.flatnonzero(beyond > TOLERANCE)
-            ]
-        elif len(self._sides) and not any(i in self._hull_places for i in lacking):
-            boxed = self._boxed(places[list(self._hull_places)])
+        worst, places = 0.0, []
+        for name, column, scale, low, high, width in self._box:
+            value = getattr(inputs, name)
+            if value is None:
+                unchecked.append(f"{column} isn't known")
+                places.append(math.nan)
+                continue
+            place = value / scale
+            places.append(place)
+            beyond = max(low - place, place - high) / width
+            worst = max(worst, beyond)
+            if beyond > TOLERANCE:
+                had = f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
+                reasons.append(f"{column} is {place:.4g}, the table had {had}")
+        if worst <= TOLERANCE and len(self._sides):
+            boxed = self._boxed(np.array([places[i] for i in self._hull_places]))
             worst = float((self._sides[:, :-1] @ boxed + self._sides[:, -1]).max())
             if worst > TOLERANCE:
                 told = ", ".join(f"{self.columns[i]} {places[i]:.4g}" for i in self._hull_places)
@@ -169,7 +173,8 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
             only some rows know (the range would not hold for the others).
 
     Returns:
-        Box, words and hull. There is a hull where two to five inputs vary independently.
+        Box, words and hull. The hull is that of the first five inputs that vary, or of fewer of
+        them where rows are few or lie in a plane.
 
     Raises:
         OutOfRange: there is no row.
@@ -206,24 +211,29 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
             for row in rows
         )
     )
-    chosen = varying if 2 <= len(varying) <= MOST_HULL_COLUMNS else []
-    if chosen:
-        points = np.unique(values[:, chosen], axis=0)
-        boxed = (points - low[chosen]) / (high - low)[chosen]
-        try:
-            corners = np.sort(ConvexHull(boxed).vertices)
-        except (QhullError, ValueError):  # rows lie in a plane, or are too few
-            chosen = []
-        else:
-            points = points[corners]
+    chosen, points = _hull_of(values, varying[:MOST_HULL_COLUMNS])
     return Span(
         fields=tuple(known),
         low=low,
         high=high,
         words=words,
         hull_fields=tuple(known[i] for i in chosen),
-        hull_points=points if chosen else np.zeros((0, 0)),
+        hull_points=points,
     )
+
+
+def _hull_of(values: Array, chosen: list[int]) -> tuple[list[int], Array]:
+    """Columns and corners of the hull of rows; fewer columns where rows lie in a plane."""
+    while len(chosen) >= 2:
+        points = np.unique(values[:, chosen], axis=0)
+        low, width = points.min(axis=0), np.ptp(points, axis=0)
+        try:
+            corners = np.sort(ConvexHull((points - low) / width).vertices)
+        except (QhullError, ValueError):
+            chosen = chosen[:-1]
+        else:
+            return chosen, np.asarray(points[corners])
+    return [], np.zeros((0, 0))
 
 
 def _sides_of(points: Array) -> Array:
@@ -238,7 +248,3 @@ def _word(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)
-
-
-def _interval(low: float, high: float) -> str:
-    return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
