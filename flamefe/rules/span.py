@@ -1,8 +1,10 @@
 """Where rows of a table lie: a box in every input, and the convex hull of those that vary.
 
 A fit says something where it was made. The box holds the least and greatest value of each input
-in the trade's units; the hull cuts the corners of the box that no row was near. Both are told in
-columns of a table (see `flamefe.rules.columns`), so that any program can check them.
+in the trade's units; the hull cuts the corners of the box that no row was near. It is taken over
+logarithms, of inputs that are above 0, so that products of them (the heat per length is power by
+speed) do not make it round. Both are told in columns of a table (see `flamefe.rules.columns`), so
+that any program can check them.
 """
 
 import math
@@ -18,6 +20,7 @@ from flamefe.rules.columns import COLUMNS
 from flamefe.rules.inputs import RuleInputs
 
 Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 TOLERANCE = 0.005
 """How far outside counts as inside still, by the width of the range (of its value where a
@@ -25,6 +28,12 @@ column does not vary)."""
 
 ANOTHER_WORD = 1.0
 """Distance at which another word (kind of metal, side) counts to lie."""
+
+STEADY = 0.01
+"""Share of its value within which an input counts as one that did not vary."""
+
+FLAT = 1e-6
+"""Extent of points, by their greatest, from which they count as lying in a plane."""
 
 MOST_HULL_COLUMNS = 5
 """In more dimensions a hull has too many sides to be of use."""
@@ -94,7 +103,7 @@ class Span:
         if not shaped or not (self.low <= self.high).all():
             raise OutOfRange("The range needs one least and one greatest value of each input.")
         widths = self.high - self.low
-        steady = widths <= 1e-9 * np.maximum(np.abs(self.high), 1e-300)
+        steady = widths <= STEADY * np.maximum(np.abs(self.high), 1e-300)
         widths = np.where(steady, np.maximum(np.abs(self.high), 1e-12), widths)
         object.__setattr__(self, "_widths", widths)
         box = tuple(
@@ -106,13 +115,21 @@ class Span:
         object.__setattr__(self, "_hull_places", places)
         sides = np.zeros((0, len(places) + 1))
         if places:
-            sides = _sides_of(self._boxed(self.hull_points))
+            try:
+                sides, _ = _hull(self._boxed(self.hull_points))
+            except (QhullError, ValueError, IndexError) as error:
+                raise OutOfRange("The corners of the range span no hull.") from error
         object.__setattr__(self, "_sides", sides)
 
     def _boxed(self, points: Array) -> Array:
-        """Trade units to shares of the box, along the hull's inputs."""
+        """Trade units to shares of the box along the hull's inputs, by logarithms above 0."""
         places = list(self._hull_places)
-        return np.asarray((points - self.low[places]) / self._widths[places])
+        return _shares(points, self.low[places], self.high[places])
+
+    @property
+    def hull_logarithmic(self) -> tuple[bool, ...]:
+        """Which inputs of the hull count by their logarithm: those that are above 0 throughout."""
+        return tuple(bool(self.low[i] > 0) for i in self._hull_places)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -173,8 +190,7 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
             only some rows know (the range would not hold for the others).
 
     Returns:
-        Box, words and hull. The hull is that of the first five inputs that vary, or of fewer of
-        them where rows are few or lie in a plane.
+        Box, words and hull. The hull is that of the first five inputs that vary.
 
     Raises:
         OutOfRange: there is no row.
@@ -202,7 +218,7 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
     ).reshape(len(rows), len(known))
     values = np.array([float(f"{value:.10g}") for value in values.ravel()]).reshape(values.shape)
     low, high = values.min(axis=0), values.max(axis=0)
-    varying = [i for i in range(len(known)) if high[i] - low[i] > 1e-6 * abs(high[i])]
+    varying = [i for i in range(len(known)) if high[i] - low[i] > STEADY * abs(high[i])]
     words = tuple(
         (name, tuple(sorted({_word(getattr(row, name)) for row in rows})))
         for name in WORDS
@@ -223,25 +239,43 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
 
 
 def _hull_of(values: Array, chosen: list[int]) -> tuple[list[int], Array]:
-    """Columns and corners of the hull of rows; fewer columns where rows lie in a plane."""
-    while len(chosen) >= 2:
-        points = np.unique(values[:, chosen], axis=0)
-        low, width = points.min(axis=0), np.ptp(points, axis=0)
-        try:
-            corners = np.sort(ConvexHull((points - low) / width).vertices)
-        except (QhullError, ValueError):
-            chosen = chosen[:-1]
-        else:
-            return chosen, np.asarray(points[corners])
-    return [], np.zeros((0, 0))
+    """Columns and corners of the hull of rows; none where less than two inputs vary."""
+    if len(chosen) < 2:
+        return [], np.zeros((0, 0))
+    points = np.unique(values[:, chosen], axis=0)
+    _, corners = _hull(_shares(points, points.min(axis=0), points.max(axis=0)))
+    return chosen, np.asarray(points[corners])
 
 
-def _sides_of(points: Array) -> Array:
-    """Outward normals and offsets of the hull's sides, (sides, inputs + 1)."""
-    try:
-        return np.unique(np.round(ConvexHull(points).equations, 12), axis=0)
-    except (QhullError, ValueError) as error:
-        raise OutOfRange("The corners of the range span no hull; give the box alone.") from error
+def _shares(points: Array, low: Array, high: Array) -> Array:
+    """Where points lie between low (0) and high (1), by logarithms where low is above 0."""
+    logs = low > 0
+    safe = np.where(logs, np.maximum(points, 1e-12 * np.abs(low)), 1.0)
+    bottom, top = np.where(logs, low, 1.0), np.where(logs, high, 2.0)
+    by_logs = np.log(safe / bottom) / np.log(top / bottom)
+    return np.asarray(np.where(logs, by_logs, (points - low) / (high - low)))
+
+
+def _hull(points: Array) -> tuple[Array, IntArray]:
+    """Sides of a hull, outward normals and offsets (sides, inputs + 1), and its corners.
+
+    Points that lie in a plane or on a line have the hull in it; its two sides are sides as well.
+    """
+    middle = points.mean(axis=0)
+    _, sizes, axes = np.linalg.svd(points - middle, full_matrices=True)
+    rank = int(np.count_nonzero(sizes > FLAT * sizes.max()))
+    inside, across = axes[:rank], axes[rank:]
+    within = (points - middle) @ inside.T
+    if rank == 1:
+        corners = np.array([within[:, 0].argmin(), within[:, 0].argmax()])
+        sides = np.array([[-1.0, within.min()], [1.0, -within.max()]])
+    else:
+        hull = ConvexHull(within)
+        corners, sides = hull.vertices, hull.equations
+    normals = np.concatenate((sides[:, :-1] @ inside, across, -across))
+    offsets = np.concatenate((sides[:, -1], np.zeros(2 * len(across)))) - normals @ middle
+    equations = np.column_stack((normals, offsets))
+    return np.unique(np.round(equations, 12), axis=0), np.sort(corners)
 
 
 def _word(value: object) -> str:
