@@ -8,12 +8,14 @@ from typing import Literal
 import numpy as np
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.rules.bar import three_bar_restraint
 from flamefe.rules.barcycle import COLD_C, BarCycle, restrained_bar_cycle
+from flamefe.rules.frame import restraint_behind_cold_metal
 from flamefe.workpiece.material import Material
 
 MEAN_TO_C = 600.0
 
-ANY_SIGN = ("wedge_moment_ratio", "line_offset", "peak_C")
+ANY_SIGN = ("wedge_moment_ratio", "line_offset", "peak_C", "heat_rotation")
 FROM_ZERO = ("held_upset", "poisson")
 
 
@@ -55,6 +57,20 @@ class RuleInputs:
             wedge.
         wedge_driven: True when the flame went from apex to base, False when all was hot at once.
         spot_radius: of a round spot that was heated evenly, m.
+        spot_count: number of such spots.
+        buckle_depth: greatest height of a buckle, one half wave over length and width, m.
+        spring_stiffness: of a spring that holds a heated bar at its end, N/m.
+        section_area: of the bar or beam, m2; of a frame of three bars the middle, heated one.
+        side_area: of each of the two cold side bars of such a frame, m2.
+        section_strips: a section as rectangles (from, to, width), m, along the axis in which it
+            is bent, from the near to the far side; what stands side by side is one strip.
+        pipe_diameter: outer, m; ``thickness`` is then the pipe's wall.
+        heat_arc: part of the pipe's circumference that was heated, rad; 2 pi is a ring.
+        heat_width: extent of a heat along the pipe or bar, m; of an oval at its middle.
+        heat_outline: "even": as wide all over its arc; "oval": narrows to nothing at its ends.
+        heat_count: number of equal heats along the bar.
+        heat_spacing: from one to the next, m; they lie evenly about the middle of the length.
+        heat_rotation: of each of them, rad, either sign.
         simulated: the simulation's numbers by the name of the measure, trade units.
 
     Raises:
@@ -95,6 +111,19 @@ class RuleInputs:
     wedge_moment_ratio: float = 0.0
     wedge_driven: bool | None = None
     spot_radius: float | None = None
+    spot_count: float | None = None
+    buckle_depth: float | None = None
+    spring_stiffness: float | None = None
+    section_area: float | None = None
+    side_area: float | None = None
+    section_strips: tuple[tuple[float, float, float], ...] | None = None
+    pipe_diameter: float | None = None
+    heat_arc: float | None = None
+    heat_width: float | None = None
+    heat_outline: Literal["even", "oval"] = "even"
+    heat_count: float | None = None
+    heat_spacing: float | None = None
+    heat_rotation: float | None = None
     simulated: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -115,6 +144,17 @@ class RuleInputs:
                 )
         if self.restraint is not None and self.restraint > 1:
             raise OutOfRange(f"Restraint is {self.restraint:g}, it can't be more than 1 (rigid).")
+        if self.heat_arc is not None and self.heat_arc > 2 * math.pi + 1e-9:
+            raise OutOfRange(
+                f"Rule input heat_arc is {self.heat_arc:g} rad, it can't be more than a full turn, "
+                "2 pi; give the part of the circumference that was heated."
+            )
+        for low, high, wide in self.section_strips or ():
+            if not (low < high and wide > 0 and math.isfinite(low + high + wide)):
+                raise OutOfRange(
+                    f"A strip of the section is ({low:g}, {high:g}, {wide:g}) m; it must be "
+                    "(from, to, width) with to above from and a width above 0."
+                )
 
 
 def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
@@ -132,7 +172,7 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
     Returns:
         A copy with family, expansion, volumetric heat, diffusivity, modulus, Poisson's ratio,
         yield stress and, with a peak, the hot yield stress and the upset of held metal; with a
-        peak and a restraint, the bar's cycle.
+        peak and a restraint (as given, by a spring or by a frame), the bar's cycle.
 
     Raises:
         OutOfRange: see `restrained_bar_cycle`.
@@ -172,14 +212,14 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
         return filled
     hot_yield = float(material.yield_stress(inputs.peak_C))
     elastic = hot_yield / float(material.youngs_modulus(inputs.peak_C))
-    cycle = None
-    if inputs.restraint is not None:
+    cycle, restraint = None, _restraint_of(filled)
+    if restraint is not None:
         cycle = restrained_bar_cycle(
             inputs.peak_C,
             thermal_strain=material.thermal_strain,
             youngs_modulus=material.youngs_modulus,
             yield_stress=material.yield_stress,
-            restraint=inputs.restraint,
+            restraint=restraint,
             one_sided=inputs.one_sided,
         )
     return replace(
@@ -187,6 +227,23 @@ def with_material(inputs: RuleInputs, material: Material) -> RuleInputs:
         hot_yield_stress=hot_yield,
         held_upset=max(float(material.thermal_strain(inputs.peak_C)) - elastic, 0.0),
         bar_cycle=cycle,
+    )
+
+
+def _restraint_of(inputs: RuleInputs) -> float | None:
+    """Restraint of a heated bar as it is given, by its frame, or by its spring."""
+    if inputs.restraint is not None or inputs.section_area is None:
+        return inputs.restraint
+    if inputs.side_area is not None:
+        return three_bar_restraint(inputs.side_area, inputs.section_area)
+    if inputs.spring_stiffness is None or inputs.length is None or inputs.youngs_modulus is None:
+        return None
+    return restraint_behind_cold_metal(
+        inputs.spring_stiffness,
+        inputs.section_area,
+        inputs.youngs_modulus,
+        inputs.length,
+        inputs.heated_length,
     )
 
 

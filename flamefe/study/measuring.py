@@ -162,13 +162,26 @@ def rules_beside(
 ) -> tuple[RuleValue, ...]:
     """Closed-form rules on the numbers of the case's first heat, each beside the simulated one.
 
+    See `rule_inputs`.
+    """
+    inputs = rule_inputs(case, material, heat, cycles)
+    return () if inputs is None else rules_for(inputs)
+
+
+def rule_inputs(
+    case: Case, material: Material, heat: TemperatureHistory, cycles: Sequence[CycleOutcome]
+) -> RuleInputs | None:
+    """What rules are fed with: the numbers of the case's first heat, and the simulated measures.
+
+    None where no rule speaks of the case (no heats, or neither a plate nor a bar).
+
     The rules speak of one heat, so a simulated number stands beside them only where the first
     cycle holds no other. Heat by length and the bar's restraint are taken as they are asked for;
     a bar held at both ends has the restraint b = heated length / length.
     """
     piece = case.workpiece
     if not case.heats or not isinstance(piece, Plate | Bar):
-        return ()
+        return None
     first = case.heats[0]
     flame = case.flames[first.flame]
     alone = sum(other.cycle == 1 for other in case.heats) == 1
@@ -200,7 +213,7 @@ def rules_beside(
             )
     if isinstance(first, WedgeHeat):
         inputs = replace(inputs, **_wedge(first))
-    return rules_for(with_material(inputs, material))
+    return with_material(inputs, material)
 
 
 class _WedgeInputs(TypedDict):

@@ -83,10 +83,11 @@ def said(inputs: RuleInputs, rule: str, quantity: str = "") -> RuleValue:
 
 def test_nothing_known_nothing_said():
     assert rules_for(RuleInputs()) == ()
-    for rule in RULES:
-        holds, reasons = applicable(rule, RuleInputs())
-        assert not holds
-        assert reasons[0].startswith("needs ")
+    verdicts = applicable(RuleInputs())
+    assert [one.rule for one in verdicts] == [rule.name for rule in RULES]
+    for one in verdicts:
+        assert not one.holds
+        assert one.reasons[0].startswith("needs ")
 
 
 def test_every_rule_is_distinct_and_tells_its_source():
