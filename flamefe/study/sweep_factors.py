@@ -138,7 +138,7 @@ class Spread:
     """
 
     value: Annotated[Number, Field(description="Middle of the spread.")]
-    spread: Annotated[Number | str, Field(description=f"How far it scatters: {_PERCENT}.")]
+    spread: Annotated[Any, Field(description=f"How far it scatters: {_PERCENT}.")]
     distribution: Annotated[
         Literal["normal", "uniform", "triangular", "lognormal"],
         Field(description="How it scatters."),
@@ -239,10 +239,12 @@ def _rounded(value: float) -> float:
     return float(f"{value:.{DIGITS}g}")
 
 
-def _width(spread: float | str, value: float) -> float | None:
+def _width(spread: Any, value: float) -> float | None:
     """A spread in the unit of the value; None where it can't be read."""
+    if isinstance(spread, int | float) and not isinstance(spread, bool):
+        return float(spread) if math.isfinite(spread) else None
     if not isinstance(spread, str):
-        return float(spread)
+        return None
     words = spread.strip()
     if not words.endswith("%"):
         return None

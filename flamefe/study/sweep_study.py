@@ -258,14 +258,18 @@ def contradictions_of(given: Mapping[str, Any]) -> list[Fault]:
             faults.append(Fault(path=("factors", place), given=shown(place),
                                 allowed="a place of the base case", advice=words))  # fmt: skip
     for place, factor in read.items():
-        faults += _tie_faults(place, factor, read, design, whole)
+        faults += _tie_faults(place, factor, read, design, tuple(given["factors"]))
     if "design" in given and "runs" in given:
         faults += _count_faults(read if whole else {}, design, given["runs"])
     return faults
 
 
 def _tie_faults(
-    place: str, factor: Factor, read: Mapping[str, Factor], design: Any, whole: bool
+    place: str,
+    factor: Factor,
+    read: Mapping[str, Factor],
+    design: Any,
+    places: tuple[str, ...],
 ) -> list[Fault]:
     path: Path = ("factors", place)
     if design == "grid" and isinstance(factor, Spread):
@@ -274,8 +278,8 @@ def _tie_faults(
     if factor.tied_to is None:
         return []
     lead = read.get(factor.tied_to)
-    if lead is None and not whole:
-        return []
+    if lead is None and factor.tied_to in places:
+        return []  # it has a fault of its own
     if lead is None or lead.tied_to is not None or factor.tied_to == place:
         free = [name for name, one in read.items() if one.tied_to is None and name != place]
         allowed, advice = choose(factor.tied_to, free)
