@@ -1,6 +1,7 @@
-"""The command line: run, check, compare, choose, fit."""
+"""The command line: run, check, compare, choose, fit, calibrate."""
 
 from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
+from flamefe.cli.calibrating import calibrate, list_rules
 from flamefe.cli.cases import check, example, list_examples, run, schema
 from flamefe.cli.comparing import compare
 from flamefe.cli.torch import choose, fit, materials
@@ -11,12 +12,14 @@ __all__ = [
     "OK",
     "STOPPED",
     "app",
+    "calibrate",
     "check",
     "choose",
     "compare",
     "example",
     "fit",
     "list_examples",
+    "list_rules",
     "main",
     "materials",
     "run",

@@ -182,7 +182,6 @@ def _whitened(form: Form, prior: Prior | None) -> tuple[Array, Array]:
     number = int(free.sum())
     if prior is None:
         return np.zeros((number, number)), form.starts
-    start = np.where(free, prior.mean, form.starts)
     covariance = prior.covariance[np.ix_(free, free)]
     try:
         lower = np.linalg.cholesky(covariance)
@@ -190,7 +189,7 @@ def _whitened(form: Form, prior: Prior | None) -> tuple[Array, Array]:
         raise CalibrationError(
             "The prior's covariance isn't positive; give each free coefficient a doubt above 0."
         ) from None
-    return np.linalg.inv(lower), start
+    return np.linalg.inv(lower), np.where(free, prior.mean, form.starts)
 
 
 def _solved(

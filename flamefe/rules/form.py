@@ -157,6 +157,14 @@ class Form:
                 )
         return replace(self, free=tuple(name for name in self.names if name in names))
 
+    def starting_at(self, coefficients: Array) -> "Form":
+        """The same form with other starts; coefficients that are not fitted stay there."""
+        moved = tuple(
+            replace(term, start=float(value))
+            for term, value in zip(self.terms, coefficients, strict=True)
+        )
+        return replace(self, terms=moved)
+
     @cached_property
     def live_terms(self) -> tuple[Term, ...]:
         """Terms that can change the value: fitted, or fixed at something else than 0."""

@@ -1,5 +1,6 @@
 """All rules, and the one way to ask them."""
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -148,7 +149,9 @@ one: 'closing rotation', 'shortening'.
     """
     named = [rule for rule in RULES if rule.name == name]
     if not named:
-        raise OutOfRange(f"There is no rule {name!r}; there are: {_listed(RULES)}.")
+        close = difflib.get_close_matches(name, [rule.name for rule in RULES], n=1)
+        guess = f"did you mean {close[0]!r}?" if close else f"there are: {_listed(RULES)}."
+        raise OutOfRange(f"There is no rule {name!r}; {guess}")
     found = [
         rule
         for rule in named

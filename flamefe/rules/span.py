@@ -90,7 +90,7 @@ class Span:
         if unknown:
             raise OutOfRange(f"The range names {', '.join(unknown)}, which are no rule inputs.")
         shaped = self.low.shape == self.high.shape == (count,)
-        if not shaped or (self.low > self.high).any():
+        if not shaped or not (self.low <= self.high).all():
             raise OutOfRange("The range needs one least and one greatest value of each input.")
         widths = self.high - self.low
         steady = widths <= 1e-9 * np.maximum(np.abs(self.high), 1e-300)

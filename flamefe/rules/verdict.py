@@ -1,0 +1,158 @@
+"""A plain verdict on a calibration: good inside its range or not, and why."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.special import stdtrit
+
+from flamefe.rules.card import Grade, HoldOut
+from flamefe.rules.fitting import Fit, Prior, Scatter
+from flamefe.rules.form import Form
+from flamefe.rules.residuals import FEWEST_ROWS, Structure
+from flamefe.rules.samples import Samples
+from flamefe.rules.span import Span
+
+GOOD = 0.10
+"""Hold-out error, a share of the value, up to which a fit is called good (chosen here)."""
+
+ROUGH = 0.30
+"""Up to which it is called rough; above it is poor (chosen here)."""
+
+LOOSE = 0.5
+"""Half width of an interval from which a coefficient is called loose: of a share by its value, of
+a power as it is (chosen here)."""
+
+OVERFIT = 1.5
+TOGETHER = 0.98
+BY_THE_PRIOR = 0.1
+FEWEST_FOR_GOOD = 8
+"""Rows, without a prior, below which no fit is called good."""
+
+
+def verdict_on(
+    form: Form,
+    fit: Fit,
+    samples: Samples,
+    scatter: Scatter,
+    unseen: HoldOut | None,
+    structure: Sequence[Structure],
+    span: Span,
+    *,
+    level: float,
+    prior: Prior | None,
+) -> tuple[Grade, tuple[str, ...]]:
+    """Judge a fit.
+
+    It is *good* when unseen rows are met within 10 %, nothing is left over but chance and every
+    coefficient is told; *rough* up to 30 %, or where something is left over or not told; else
+    *poor*.
+
+    Args:
+        form: that was fitted.
+        fit: what came out.
+        samples: from which rows.
+        scatter: how the scatter goes.
+        unseen: how well unseen rows were met.
+        structure: looks at the residuals.
+        span: range of the rows.
+        level: chance of the intervals.
+        prior: what was known beforehand.
+
+    Returns:
+        The grade inside the range, and sentences: the verdict first, the range last.
+    """
+    troubles = [*_loose(form, fit, level, prior), *_tied(form, fit)]
+    troubles += [f"What is left over is not chance: {one.words}." for one in structure if one.found]
+    rows = len(samples.observed)
+    scatter_share = _scatter_share(fit, samples, scatter)
+    if unseen is not None and unseen.share > OVERFIT * scatter_share and unseen.share > 0.01:
+        troubles.append(
+            f"Unseen rows are met worse ({_percent(unseen.share)}) than seen ones "
+            f"({_percent(scatter_share)}): too many coefficients for the rows, or a few rows "
+            "decide."
+        )
+    if unseen is not None and rows >= FEWEST_ROWS and unseen.inside < level - _play(rows, level):
+        troubles.append(
+            f"Only {_percent(unseen.inside)} of unseen rows fall into their {_percent(level)} "
+            "intervals: the intervals are too narrow."
+        )
+    grade: Grade = "good"
+    if unseen is None or unseen.share > ROUGH:
+        grade = "poor"
+    elif unseen.share > GOOD or troubles or (prior is None and rows < FEWEST_FOR_GOOD):
+        grade = "rough"
+    return grade, (_headline(grade, unseen, rows, level, prior), *troubles, _limits(span))
+
+
+def _headline(
+    grade: Grade, unseen: HoldOut | None, rows: int, level: float, prior: Prior | None
+) -> str:
+    start = {"good": "Good", "rough": "Rough", "poor": "Poor"}[grade]
+    from_rows = f"{rows} row{'' if rows == 1 else 's'}{'' if prior is None else ' and a prior'}"
+    if unseen is None:
+        return f"{start}: from {from_rows}, too few to try it on rows it has not seen."
+    return (
+        f"{start} inside its range, not outside: unseen rows are met within "
+        f"{_percent(unseen.share)} (root mean square, {unseen.folds}-fold), "
+        f"{_percent(unseen.inside)} of them within their {_percent(level)} intervals; "
+        f"from {from_rows}."
+    )
+
+
+def _limits(span: Span) -> str:
+    parts = [
+        f"{name} {low:.4g} to {high:.4g}" if low < high else f"{name} {low:.4g}"
+        for name, low, high in zip(span.columns, span.low, span.high, strict=True)
+    ]
+    parts += [f"{name.replace('_', ' ')} {' or '.join(words)}" for name, words in span.words]
+    hull = " and between the rows' corners" if span.hull_fields else ""
+    return f"Outside this range it says nothing: {', '.join(parts)}{hull}."
+
+
+def _loose(form: Form, fit: Fit, level: float, prior: Prior | None) -> list[str]:
+    factor = float(stdtrit(fit.freedom, 0.5 + level / 2))
+    found = []
+    for i, term in enumerate(form.terms):
+        if term.coefficient not in form.free:
+            continue
+        half = factor * math.sqrt(max(float(fit.covariance[i, i]), 0.0))
+        value = float(fit.coefficients[i])
+        if half > LOOSE * (max(abs(value), 1e-12) if term.kind == "share" else 1.0):
+            found.append(
+                f"The coefficient {term.coefficient} is hardly told: {value:.3g}, give or take "
+                f"{half:.2g}."
+            )
+        if prior is not None and fit.determined[i] < BY_THE_PRIOR:
+            found.append(f"The coefficient {term.coefficient} is what the prior says.")
+    return found
+
+
+def _tied(form: Form, fit: Fit) -> list[str]:
+    mask = form.free_mask
+    deviations = np.sqrt(np.maximum(np.diag(fit.covariance)[mask], 1e-300))
+    correlation = fit.covariance[np.ix_(mask, mask)] / np.outer(deviations, deviations)
+    names = [name for name in form.names if name in form.free]
+    return [
+        f"The coefficients {names[i]} and {names[j]} are hardly told apart (correlation "
+        f"{correlation[i, j]:+.2f})."
+        for i in range(len(names))
+        for j in range(i)
+        if abs(correlation[i, j]) > TOGETHER
+    ]
+
+
+def _scatter_share(fit: Fit, samples: Samples, scatter: Scatter) -> float:
+    if scatter == "proportional":
+        return fit.scatter * samples.typical_size
+    typical = float(np.sqrt(np.mean(samples.observed**2))) or 1.0
+    return float(np.sqrt(np.mean(fit.spreads**2))) / typical
+
+
+def _play(rows: int, level: float) -> float:
+    """How far a share of rows may fall below its level by chance (three deviations)."""
+    return 3 * math.sqrt(level * (1 - level) / rows)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.2g} %" if share < 0.095 else f"{100 * share:.0f} %"
