@@ -56,32 +56,35 @@ def done_locally(
     Yields:
         A record a job, as they finish.
     """
-    count = max(1, min(workers or cores(), len(jobs)))
-    if count == 1:
+    if workers == 1:
         for job in jobs:
             yield _kept(runner, cache, job)
         return
+    count = max(1, min(workers or cores(), len(jobs)))
     waiting = deque(jobs)
     while waiting:
         suspects = yield from _shared_out(waiting, runner, cache, count)
+        doubtful: deque[Job] = deque()
         for job in suspects:
             kept = cache.get(job.key)  # it may have been done just before
-            if kept is not None:
+            if kept is None:
+                doubtful.append(job)
+            else:
                 yield kept
-                continue
-            for one in (yield from _shared_out(deque([job]), runner, cache, 1)):
-                yield lost(one, DIED)
+        while doubtful:
+            for job in (yield from _shared_out(doubtful, runner, cache, 1, ahead=1)):
+                yield lost(job, DIED)
 
 
 def _shared_out(
-    waiting: deque[Job], runner: Runner, cache: RunCache, workers: int
+    waiting: deque[Job], runner: Runner, cache: RunCache, workers: int, *, ahead: int = AHEAD
 ) -> Generator[RunRecord, None, list[Job]]:
     """Do jobs side by side; returns those that were under way when a process died."""
     with _pool(workers) as pool:
         given: dict[Future[RunRecord], Job] = {}
         while waiting or given:
             try:
-                while waiting and len(given) < AHEAD * workers:
+                while waiting and len(given) < ahead * workers:
                     given[pool.submit(partial(_kept, runner, cache), waiting[0])] = waiting[0]
                     waiting.popleft()
             except BrokenProcessPool:
