@@ -55,7 +55,7 @@ def study_document(sweep: Sweep) -> dict[str, Any]:
             "repeats": [{"run": one.run, "finer": one.finer} for one in sweep.repeats],
             "asked_finer": study.accuracy.finer,
             "order": ORDER,
-            "method": "Richardson extrapolation of first order from runs repeated with finer "
+            "method": "Richardson extrapolation of second order from runs repeated with finer "
             "elements and shorter steps (Roache 1998, ch. 5)",
         }
     factors = {

@@ -68,7 +68,7 @@ def done_on_cluster(
             for i, job in enumerate(jobs)
         }
         try:
-            for future in dask.as_completed(list(given)):
+            for future in dask.as_completed(list(given), loop=client.loop):
                 job = given.pop(future)
                 trouble = future.exception()
                 if trouble is None:
