@@ -15,8 +15,8 @@ Format "flamefe rule card", version 1; ``card.schema.json`` beside this file is 
 - ``degrees_of_freedom``, ``level``, ``student_factor``: of the intervals.
 - ``simulation_error_share``: the simulation's own error by its mesh and steps; null: not known.
 - ``range``: ``columns`` holds the least and greatest value by column, ``words`` the words that
-  occurred, ``hull`` either ``columns`` and ``points`` (inside is what lies in their convex hull)
-  or null (the box alone).
+  occurred, ``hull`` either ``columns``, ``logarithmic`` (which of them count by their logarithm)
+  and ``points`` (inside is what lies in their convex hull), or null (the box alone).
 - ``rows``, ``hold_out``, ``residual_structure``, ``grade``, ``verdict``: how good it is.
 - ``provenance``: study, versions, date and so on, by name.
 
@@ -113,7 +113,11 @@ def card_document(card: RuleCard) -> dict[str, Any]:
     hull = None
     if span.hull_fields:
         points = [[_short(x) for x in point] for point in span.hull_points]
-        hull = {"columns": list(span.hull_columns), "points": points}
+        hull = {
+            "columns": list(span.hull_columns),
+            "logarithmic": list(span.hull_logarithmic),
+            "points": points,
+        }
     return {
         "format": FORMAT,
         "format_version": VERSION,

@@ -207,10 +207,10 @@ class Form:
         return values, slopes * self.free_mask
 
     def _parts(self, coefficients: Array, entries: Array) -> tuple[Array, Array]:
-        shares = self._is_share
+        shares = np.where(self._is_share, coefficients, 0.0)
         rows = entries[..., 1:]
-        scale = entries[..., 0] * np.exp(rows[..., ~shares] @ coefficients[~shares])
-        return scale * (rows[..., shares] @ coefficients[shares]), scale
+        scale = entries[..., 0] * np.exp(rows @ (coefficients - shares))
+        return scale * (rows @ shares), scale
 
     @property
     def expression(self) -> str:

@@ -1,10 +1,13 @@
 """Where rows of a table lie: a box in every input, and the convex hull of those that vary.
 
 A fit says something where it was made. The box holds the least and greatest value of each input
-in the trade's units; the hull cuts the corners of the box that no row was near. Both are told in
-columns of a table (see `flamefe.rules.columns`), so that any program can check them.
+in the trade's units; the hull cuts the corners of the box that no row was near. It is taken over
+logarithms, of inputs that are above 0, so that products of them (the heat per length is power by
+speed) do not make it round. Both are told in columns of a table (see `flamefe.rules.columns`), so
+that any program can check them.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -17,6 +20,7 @@ from flamefe.rules.columns import COLUMNS
 from flamefe.rules.inputs import RuleInputs
 
 Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 TOLERANCE = 0.005
 """How far outside counts as inside still, by the width of the range (of its value where a
@@ -25,8 +29,14 @@ column does not vary)."""
 ANOTHER_WORD = 1.0
 """Distance at which another word (kind of metal, side) counts to lie."""
 
+STEADY = 0.01
+"""Share of its value within which an input counts as one that did not vary."""
+
+FLAT = 1e-6
+"""Extent of points, by their greatest, from which they count as lying in a plane."""
+
 MOST_HULL_COLUMNS = 5
-"""In more dimensions a hull has too many sides to be of use; the box alone is taken."""
+"""In more dimensions a hull has too many sides to be of use."""
 
 WORDS = ("part", "geometry", "family", "wedge_base", "wedge_driven", "one_sided", "heat_outline")
 """Inputs that are words: inside where the same word stood in a row."""
@@ -80,7 +90,7 @@ class Span:
     hull_fields: tuple[str, ...] = ()
     hull_points: Array = field(default_factory=lambda: np.zeros((0, 0)))
     _sides: Array = field(init=False, repr=False)
-    _scales: Array = field(init=False, repr=False)
+    _box: tuple[tuple[str, str, float, float, float, float], ...] = field(init=False, repr=False)
     _widths: Array = field(init=False, repr=False)
     _hull_places: tuple[int, ...] = field(init=False, repr=False)
 
@@ -93,21 +103,33 @@ class Span:
         if not shaped or not (self.low <= self.high).all():
             raise OutOfRange("The range needs one least and one greatest value of each input.")
         widths = self.high - self.low
-        steady = widths <= 1e-9 * np.maximum(np.abs(self.high), 1e-300)
+        steady = widths <= STEADY * np.maximum(np.abs(self.high), 1e-300)
         widths = np.where(steady, np.maximum(np.abs(self.high), 1e-12), widths)
         object.__setattr__(self, "_widths", widths)
-        object.__setattr__(self, "_scales", np.array([_NUMBERS[name][1] for name in self.fields]))
+        box = tuple(
+            (name, *_NUMBERS[name], float(low), float(high), float(width))
+            for name, low, high, width in zip(self.fields, self.low, self.high, widths, strict=True)
+        )
+        object.__setattr__(self, "_box", box)
         places = tuple(self.fields.index(name) for name in self.hull_fields)
         object.__setattr__(self, "_hull_places", places)
         sides = np.zeros((0, len(places) + 1))
         if places:
-            sides = _sides_of(self._boxed(self.hull_points))
+            try:
+                sides, _ = _hull(self._boxed(self.hull_points))
+            except (QhullError, ValueError, IndexError) as error:
+                raise OutOfRange("The corners of the range span no hull.") from error
         object.__setattr__(self, "_sides", sides)
 
     def _boxed(self, points: Array) -> Array:
-        """Trade units to shares of the box, along the hull's inputs."""
+        """Trade units to shares of the box along the hull's inputs, by logarithms above 0."""
         places = list(self._hull_places)
-        return np.asarray((points - self.low[places]) / self._widths[places])
+        return _shares(points, self.low[places], self.high[places])
+
+    @property
+    def hull_logarithmic(self) -> tuple[bool, ...]:
+        """Which inputs of the hull count by their logarithm: those that are above 0 throughout."""
+        return tuple(bool(self.low[i] > 0) for i in self._hull_places)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -135,23 +157,22 @@ class Span:
                 had = " and ".join(seen)
                 reasons.append(f"{name.replace('_', ' ')} is {_word(word)}, the table had {had}")
         other = ANOTHER_WORD if reasons else 0.0
-        given = [getattr(inputs, name) for name in self.fields]
-        lacking = [i for i, value in enumerate(given) if value is None]
-        numbers = np.array([np.nan if value is None else value for value in given], dtype=float)
-        places = numbers / self._scales
-        beyond = np.fmax(self.low - places, places - self.high) / self._widths
-        for i in lacking:
-            unchecked.append(f"{self.columns[i]} isn't known")
-            beyond[i] = 0.0
-        worst = float(beyond.max()) if beyond.size else 0.0
-        if worst > TOLERANCE:
-            reasons += [
-                f"{self.columns[i]} is {places[i]:.4g}, the table had "
-                f"{_interval(self.low[i], self.high[i])}"
-                for i in np.flatnonzero(beyond > TOLERANCE)
-            ]
-        elif len(self._sides) and not any(i in self._hull_places for i in lacking):
-            boxed = self._boxed(places[list(self._hull_places)])
+        worst, places = 0.0, []
+        for name, column, scale, low, high, width in self._box:
+            value = getattr(inputs, name)
+            if value is None:
+                unchecked.append(f"{column} isn't known")
+                places.append(math.nan)
+                continue
+            place = value / scale
+            places.append(place)
+            beyond = max(low - place, place - high) / width
+            worst = max(worst, beyond)
+            if beyond > TOLERANCE:
+                had = f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
+                reasons.append(f"{column} is {place:.4g}, the table had {had}")
+        if worst <= TOLERANCE and len(self._sides):
+            boxed = self._boxed(np.array([places[i] for i in self._hull_places]))
             worst = float((self._sides[:, :-1] @ boxed + self._sides[:, -1]).max())
             if worst > TOLERANCE:
                 told = ", ".join(f"{self.columns[i]} {places[i]:.4g}" for i in self._hull_places)
@@ -169,7 +190,7 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
             only some rows know (the range would not hold for the others).
 
     Returns:
-        Box, words and hull. There is a hull where two to five inputs vary independently.
+        Box, words and hull. The hull is that of the first five inputs that vary.
 
     Raises:
         OutOfRange: there is no row.
@@ -197,7 +218,7 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
     ).reshape(len(rows), len(known))
     values = np.array([float(f"{value:.10g}") for value in values.ravel()]).reshape(values.shape)
     low, high = values.min(axis=0), values.max(axis=0)
-    varying = [i for i in range(len(known)) if high[i] - low[i] > 1e-6 * abs(high[i])]
+    varying = [i for i in range(len(known)) if high[i] - low[i] > STEADY * abs(high[i])]
     words = tuple(
         (name, tuple(sorted({_word(getattr(row, name)) for row in rows})))
         for name in WORDS
@@ -206,39 +227,58 @@ def span_of(rows: Sequence[RuleInputs], fields: Sequence[str]) -> Span:
             for row in rows
         )
     )
-    chosen = varying if 2 <= len(varying) <= MOST_HULL_COLUMNS else []
-    if chosen:
-        points = np.unique(values[:, chosen], axis=0)
-        boxed = (points - low[chosen]) / (high - low)[chosen]
-        try:
-            corners = np.sort(ConvexHull(boxed).vertices)
-        except (QhullError, ValueError):  # rows lie in a plane, or are too few
-            chosen = []
-        else:
-            points = points[corners]
+    chosen, points = _hull_of(values, varying[:MOST_HULL_COLUMNS])
     return Span(
         fields=tuple(known),
         low=low,
         high=high,
         words=words,
         hull_fields=tuple(known[i] for i in chosen),
-        hull_points=points if chosen else np.zeros((0, 0)),
+        hull_points=points,
     )
 
 
-def _sides_of(points: Array) -> Array:
-    """Outward normals and offsets of the hull's sides, (sides, inputs + 1)."""
-    try:
-        return np.unique(np.round(ConvexHull(points).equations, 12), axis=0)
-    except (QhullError, ValueError) as error:
-        raise OutOfRange("The corners of the range span no hull; give the box alone.") from error
+def _hull_of(values: Array, chosen: list[int]) -> tuple[list[int], Array]:
+    """Columns and corners of the hull of rows; none where less than two inputs vary."""
+    if len(chosen) < 2:
+        return [], np.zeros((0, 0))
+    points = np.unique(values[:, chosen], axis=0)
+    _, corners = _hull(_shares(points, points.min(axis=0), points.max(axis=0)))
+    return chosen, np.asarray(points[corners])
+
+
+def _shares(points: Array, low: Array, high: Array) -> Array:
+    """Where points lie between low (0) and high (1), by logarithms where low is above 0."""
+    logs = low > 0
+    safe = np.where(logs, np.maximum(points, 1e-12 * np.abs(low)), 1.0)
+    bottom, top = np.where(logs, low, 1.0), np.where(logs, high, 2.0)
+    by_logs = np.log(safe / bottom) / np.log(top / bottom)
+    return np.asarray(np.where(logs, by_logs, (points - low) / (high - low)))
+
+
+def _hull(points: Array) -> tuple[Array, IntArray]:
+    """Sides of a hull, outward normals and offsets (sides, inputs + 1), and its corners.
+
+    Points that lie in a plane or on a line have the hull in it; its two sides are sides as well.
+    """
+    middle = points.mean(axis=0)
+    _, sizes, axes = np.linalg.svd(points - middle, full_matrices=True)
+    rank = int(np.count_nonzero(sizes > FLAT * sizes.max()))
+    inside, across = axes[:rank], axes[rank:]
+    within = (points - middle) @ inside.T
+    if rank == 1:
+        corners = np.array([within[:, 0].argmin(), within[:, 0].argmax()])
+        sides = np.array([[-1.0, within.min()], [1.0, -within.max()]])
+    else:
+        hull = ConvexHull(within)
+        corners, sides = hull.vertices, hull.equations
+    normals = np.concatenate((sides[:, :-1] @ inside, across, -across))
+    offsets = np.concatenate((sides[:, -1], np.zeros(2 * len(across)))) - normals @ middle
+    equations = np.column_stack((normals, offsets))
+    return np.unique(np.round(equations, 12), axis=0), np.sort(corners)
 
 
 def _word(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)
-
-
-def _interval(low: float, high: float) -> str:
-    return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"

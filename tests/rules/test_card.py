@@ -125,12 +125,14 @@ def test_another_program_reads_it(card, tmp_path):
     assert found.value == pytest.approx(value, rel=1e-9)
     assert (found.lower, found.upper) == pytest.approx((value - half, value + half), rel=1e-9)
     hull = document["range"]["hull"]
-    points = np.array(hull["points"])
+    assert all(hull["logarithmic"])
+    points = np.log(np.array(hull["points"]))
 
     def in_hull(place):
         """Whether a place is a mean of the points with weights from 0 (linear program)."""
         ones = np.ones((1, len(points)))
-        got = linprog(np.zeros(len(points)), A_eq=np.vstack((points.T, ones)), b_eq=[*place, 1.0])
+        goal = [*np.log(place), 1.0]
+        got = linprog(np.zeros(len(points)), A_eq=np.vstack((points.T, ones)), b_eq=goal)
         return got.status == 0
 
     assert in_hull([columns[name] for name in hull["columns"]])
@@ -228,8 +230,25 @@ def test_corners_that_no_row_was_near_are_outside():
     assert span.place(RuleInputs(thickness=0.02, speed=0.003)).distance == 0
     line = span_of(rows[:2], ("thickness", "speed"))
     assert line.hull_fields == ()
+    diagonal = span_of([rows[1], rows[2]], ("thickness", "speed"))
+    assert diagonal.place(RuleInputs(thickness=0.0109545, speed=0.0042426)).distance == 0
+    assert diagonal.place(RuleInputs(thickness=0.011, speed=0.005)).distance > 0.1
     assert line.place(RuleInputs(thickness=0.006, speed=0.005)).distance == 0
     assert line.place(RuleInputs(thickness=0.0061, speed=0.005)).distance == pytest.approx(1 / 60)
+
+
+def test_products_of_inputs_do_not_bend_the_hull():
+    """At a given power the heat per length is power by speed: what lies between rows is inside."""
+    rows = [
+        inputs_of_columns({**INSIDE, "thickness_mm": h, "speed_mm_s": v})
+        for h in (8, 12, 15) for v in (4, 6, 9)
+    ]  # fmt: skip
+    span = span_of(rows, ("heat_per_length", "thickness", "speed"))
+    between = inputs_of_columns({**INSIDE, "thickness_mm": 10, "speed_mm_s": 7.3})
+    assert span.place(between).reasons == ()
+    # Another power makes another product, though each input lies in its range.
+    odd = replace(between, heat_per_length=1.2 * between.heat_per_length)
+    assert "near this corner" in span.place(odd).reasons[0]
 
 
 def test_intervals_follow_the_level(card):
