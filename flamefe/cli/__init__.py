@@ -4,7 +4,7 @@ from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
 from flamefe.cli.calibrating import calibrate, list_rules
 from flamefe.cli.cases import check, example, list_examples, run, schema
 from flamefe.cli.comparing import compare
-from flamefe.cli.sweeping import sweep
+from flamefe.cli.sweeping import spread, sweep
 from flamefe.cli.torch import choose, fit, materials
 
 __all__ = [
@@ -25,5 +25,6 @@ __all__ = [
     "materials",
     "run",
     "schema",
+    "spread",
     "sweep",
 ]

@@ -131,20 +131,9 @@ def study_text(sweep: Sweep, *, measures: Sequence[str] = ()) -> str:
     Returns:
         Lines that end in a line end.
     """
-    failed = len(sweep.failed)
-    count = len(sweep.runs)
-    repeats = len(sweep.repeats)
-    lines = [
-        f"Study: {one_line(sweep.study.title)}",
-        f"{count} run{'' if count == 1 else 's'}"
-        + (f" and {repeats} finer repeat{'' if repeats == 1 else 's'}" if repeats else "")
-        + (f", {failed} failed" if failed else ", none failed")
-        + f"; {sweep.made} made now, in {number(sweep.wall_s, 3)} s"
-        + f" ({number(sweep.cpu_s, 3)} s of computing in all)",
-        "",
-    ]
+    lines = head_lines(sweep, "Study")
     lines += _ranges(sweep, measures)
-    lines += _failures(sweep)
+    lines += failure_lines(sweep)
     lines += _errors(sweep, measures)
     doubted = sum(bool(row.warnings) for row in sweep.rows)
     if doubted:
@@ -167,7 +156,29 @@ def _ranges(sweep: Sweep, measures: Sequence[str]) -> list[str]:
     return [*lines, ""] if lines else []
 
 
-def _failures(sweep: Sweep) -> list[str]:
+def head_lines(sweep: Sweep, kind: str) -> list[str]:
+    """What was run, how much of it and how long it took.
+
+    Args:
+        sweep: the finished study.
+        kind: what to call it.
+    """
+    failed = len(sweep.failed)
+    count = len(sweep.runs)
+    repeats = len(sweep.repeats)
+    return [
+        f"{kind}: {one_line(sweep.study.title)}",
+        f"{count} run{'' if count == 1 else 's'}"
+        + (f" and {repeats} finer repeat{'' if repeats == 1 else 's'}" if repeats else "")
+        + (f", {failed} failed" if failed else ", none failed")
+        + f"; {sweep.made} made now, in {number(sweep.wall_s, 3)} s"
+        + f" ({number(sweep.cpu_s, 3)} s of computing in all)",
+        "",
+    ]
+
+
+def failure_lines(sweep: Sweep) -> list[str]:
+    """The first runs that failed, with their reasons."""
     lines = [
         f"FAILED {one_line(named(run), 100)}: {one_line(run.row.failed, 160)}"
         for run in sweep.failed[:MOST_FAILURES]

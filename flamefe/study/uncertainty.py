@@ -116,6 +116,19 @@ class CardBand:
         )  # fmt: skip
 
 
+def check_spreads(study: Study) -> None:
+    """Make sure that all factors of a study are spreads.
+
+    Raises:
+        UncertaintyError: one is a list of values or a range.
+    """
+    if not study.spreads:
+        raise UncertaintyError(
+            "A band follows from spreads, but a factor is a list of values or a range; give each "
+            'as a value and a spread, for instance {value = 4, spread = "10 %"}.'
+        )
+
+
 def band_of(
     values: Sequence[float], *, quantity: str, unit: str, level: float = 0.9, seed: int = 1
 ) -> Band:
@@ -133,7 +146,7 @@ def band_of(
 
     Example:
         >>> print(band_of(range(1, 100), quantity="camber", unit="mm", level=0.8))
-        camber: 10.8 to 89.2 mm, middle 50 (ends +- 5.5 and 5.6), from 99
+        camber: 10.8 to 89.2 mm, middle 50 (ends +- ...), from 99
     """
     numbers = np.asarray(values, dtype=float)
     if numbers.size < FEWEST_RUNS:
@@ -168,7 +181,7 @@ def simulated_band(sweep: Sweep, quantity: str, *, level: float = 0.9) -> Band:
     Raises:
         UncertaintyError: a factor is no spread, or too few runs hold the measure.
     """
-    _spreads_only(sweep.study)
+    check_spreads(sweep.study)
     measures = [m for row in sweep.rows for m in row.measures if m.name == quantity]
     unit = measures[0].unit if measures else ""
     return band_of([m.value for m in measures], quantity=quantity, unit=unit, level=level)
@@ -214,7 +227,7 @@ def card_band(
             lie within its range.
     """
     study = sweep.study
-    _spreads_only(study)
+    check_spreads(study)
     quantity, unit = card.quantity, card.unit
     peak_of, remarks = _peaks(sweep)
     read = _reader(study, peak_of)
@@ -259,14 +272,6 @@ def card_band(
 
 def _shares(level: float) -> tuple[float, float, float]:
     return 0.5 - 0.5 * level, 0.5, 0.5 + 0.5 * level
-
-
-def _spreads_only(study: Study) -> None:
-    if not study.spreads:
-        raise UncertaintyError(
-            "A band follows from spreads, but a factor is a list of values or a range; give each "
-            'as a value and a spread, for instance {value = 4, spread = "10 %"}.'
-        )
 
 
 def _reader(
