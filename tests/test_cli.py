@@ -68,7 +68,7 @@ def command(*words, **options):
 def test_alone_it_tells_what_it_can_do():
     told = call()
     assert told.exit_code == cli.OK
-    assert len(told.output.splitlines()) <= 12
+    assert len(told.output.splitlines()) <= 15
     for word in ("examples", "example", "check", "run", "materials", "schema"):
         assert f"flamefe {word}" in told.output
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.basics.errors import OutOfRange
 from flamefe.rules.card import Grade, HoldOut, RuleCard
 from flamefe.rules.fitting import CalibrationError, Fit, Prior, Scatter, fit_form
 from flamefe.rules.form import Form
@@ -27,6 +28,8 @@ Row = Mapping[str, Any]
 
 FOLDS = 10
 STEADY = 1e-6
+HELPS = 0.85
+"""Share of the hold-out error to which a further coefficient must bring it to be named."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -196,6 +199,8 @@ def calibrate(
     grade, verdict = verdict_on(
         form, fit, samples, kind, unseen, structure, span, level=level, prior=known
     )
+    if grade != "good" and known is None and unseen is not None:
+        notes += _better(form, samples, kind, unseen, level)
     return Calibration(
         form=form,
         samples=samples,
@@ -212,6 +217,43 @@ def calibrate(
         provenance=dict(provenance or {}),
         simulation_error=simulation_error,
     )
+
+
+def _better(
+    form: Form, samples: Samples, kind: Scatter, unseen: HoldOut, level: float
+) -> list[str]:
+    """The further coefficient that would meet unseen rows best, if it helps enough."""
+    best: tuple[float, str] | None = None
+    for name in form.names:
+        if name in form.free:
+            continue
+        wider = form.fitting((*form.free, name))
+        if any(wider.missing(one) for one in samples.inputs):
+            continue
+        try:
+            entries = np.array([wider.entries(one) for one in samples.inputs])
+        except OutOfRange:
+            continue
+        if np.ptp(entries[:, 1 + form.names.index(name)]) <= STEADY:
+            continue
+        tried = hold_out(
+            wider,
+            entries,
+            samples.observed,
+            scatter=kind,
+            given=samples.given,
+            prior=None,
+            folds=FOLDS,
+            level=level,
+        )
+        if tried is not None and tried.share < (best[0] if best else HELPS * unseen.share):
+            best = (tried.share, name)
+    if best is None:
+        return []
+    return [
+        f"fitting {best[1]} as well would meet unseen rows within {100 * best[0]:.2g} % instead of "
+        f"{100 * unseen.share:.2g} %"
+    ]
 
 
 def _calibrated(

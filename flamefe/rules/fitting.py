@@ -30,7 +30,9 @@ PRIOR_FREEDOM = 4.0
 """Degrees of freedom that a prior scatter counts for: enough to steady a few rows, no more."""
 
 SETTLED = 1e-8
-MOST_ROUNDS = 50
+SETTLED_WEIGHTS = 1e-6
+FREELY = 8
+MOST_ROUNDS = 100
 SMALLEST = 1e-3
 """Least size of a value against the table's typical one in a proportional weight."""
 
@@ -124,7 +126,7 @@ def fit_form(
 
         >>> from flamefe.rules.forms import find_form
         >>> form = find_form("two layers", coefficients=("factor",))
-        >>> rows = np.column_stack((np.array([1.0, 2.0, 3.0]), np.ones(3), np.zeros((3, 4))))
+        >>> rows = np.column_stack((np.array([1.0, 2.0, 3.0]), np.ones(3), np.zeros((3, 6))))
         >>> fit = fit_form(form, rows, 2 * rows[:, 0], scatter="constant", given=np.ones(3))
         >>> round(float(fit.coefficients[0]), 6)
         2.0
@@ -143,15 +145,19 @@ def fit_form(
     coefficients = start.copy()
     s = prior.scatter if prior is not None and prior.scatter else 1.0
     sizes = weights_of(scatter, form.values(coefficients, entries), given, typical)
-    for _ in range(MOST_ROUNDS):
+    for turn in range(MOST_ROUNDS):
         before, s_before = coefficients, s
         coefficients = _solved(form, entries, observed, s * sizes, before, start, whitening)
         values, slopes = form.gradient(coefficients, entries)
-        sizes = weights_of(scatter, values, given, typical)
+        wanted = weights_of(scatter, values, given, typical)
+        restless = float(np.abs(np.log(wanted / sizes)).max())
+        # half way where they do not settle by themselves: weights near 0 swing
+        sizes = wanted if turn < FREELY else np.sqrt(sizes * wanted)
         jacobian = slopes[:, free] / sizes[:, None]
         s, freedom, inverse = _pooled(jacobian, (observed - values) / sizes, whitening, prior)
         moved = np.abs(coefficients - before).max() / max(np.abs(coefficients).max(), 1e-3)
-        if moved <= SETTLED and (prior is None or abs(s - s_before) <= 1e-6 * s):
+        still = prior is None or abs(s - s_before) <= 1e-6 * s
+        if moved <= SETTLED and restless <= SETTLED_WEIGHTS and still:
             break
     else:
         raise CalibrationError(

@@ -2,9 +2,11 @@
 
 Every rule has the form "factor times its number". Line and wedge heats have more:
 
-- line heats: powers of heat by thickness squared (``heat``), of the depth that heat goes while the
-  flame passes (``depth``), of the flame radius by the thickness (``flame``), and an exponential
-  of the depth (``through``), for plates that are heated through;
+- line heats: what the elastic part takes off (below 0), by the rise at which metal first yields
+  over the peak's (``threshold``, where the peak is known) or over one estimated from the flame
+  (``estimated``); powers of heat by thickness squared (``heat``), of the depth that heat goes
+  while the flame passes (``depth``), of the flame radius by the thickness (``flame``), and an
+  exponential of the depth (``through``), for plates that are heated through;
 - the tendon force: powers of the strip that yields by the width (``strip``) and of the speed
   parameter (``haste``);
 - the published mean of wedge heats: (``free`` + ``jacks`` Mj/Mp) 2 e_p sin(t/3) with 0.6 and 2 as
@@ -34,8 +36,24 @@ JACKS = Term(
     doubt=0.3,
     meaning="what a jacking moment adds, by moment ratio",
 )
+THRESHOLD = Term(
+    coefficient="threshold",
+    kind="share",
+    group=groups.ELASTIC,
+    doubt=0.3,
+    meaning="what the elastic part takes off: by first yield over the peak's rise",
+)
+ESTIMATED = Term(
+    coefficient="estimated",
+    kind="share",
+    group=groups.ELASTIC_ESTIMATED,
+    doubt=0.3,
+    meaning="what the elastic part takes off: by first yield over an estimated rise",
+)
 LINE_TERMS = (
     FACTOR,
+    THRESHOLD,
+    ESTIMATED,
     Term(coefficient="heat", kind="power", group=groups.HEAT, reference=5.0),
     Term(coefficient="depth", kind="power", group=groups.DEPTH, reference=0.5),
     Term(coefficient="flame", kind="power", group=groups.FLAME, reference=1.5),
@@ -159,7 +177,8 @@ def form_of(rule: Rule) -> Form:
     Examples:
         >>> two_layers = form_of(find_rule("two layers"))
         >>> two_layers.names, two_layers.free
-        (('factor', 'heat', 'depth', 'flame', 'through'), ('factor', 'heat', 'depth'))
+        (('factor', 'threshold', 'estimated', 'heat', 'depth', 'flame', 'through'), \
+('factor', 'heat', 'depth'))
         >>> form_of(find_rule("tendon force", "shortening")).names
         ('factor', 'strip', 'haste')
     """

@@ -51,6 +51,23 @@ def _ratio(inputs: RuleInputs) -> float:
     return stiffness * known(inputs, "expansion") * rise / strength
 
 
+def _elastic_share(inputs: RuleInputs) -> float:
+    return 1 / _ratio(inputs)
+
+
+def _surface_rise(inputs: RuleInputs) -> float:
+    """Of a surface under an even flux P / (pi R^2) for the time 2 R / v, endless depth, K."""
+    speed, radius = known(inputs, "speed"), known(inputs, "flame_radius")
+    flux = known(inputs, "heat_per_length") * speed / (math.pi * radius**2)
+    spread = math.sqrt(2 * radius / (math.pi * speed * known(inputs, "diffusivity")))
+    return 2 * flux * spread / known(inputs, "volumetric_heat")
+
+
+def _elastic_share_estimated(inputs: RuleInputs) -> float:
+    stiffness, strength = known(inputs, "youngs_modulus"), known(inputs, "yield_stress")
+    return strength / (stiffness * known(inputs, "expansion") * _surface_rise(inputs))
+
+
 def _opening(inputs: RuleInputs) -> float:
     return known(inputs, "wedge_angle") / math.radians(45)
 
@@ -107,6 +124,31 @@ HEAT_RATIO = Group(
     expression="1e-3 * youngs_modulus_GPa * expansion_um_mK * (peak_C - 20) / yield_stress_MPa",
     needs=("youngs_modulus", "expansion", "peak_C", "yield_stress"),
     value=_ratio,
+)
+ELASTIC = Group(
+    name="rise of first yield by the peak's, sy / (E alpha dT)",
+    expression="1000 * yield_stress_MPa / (youngs_modulus_GPa * expansion_um_mK * (peak_C - 20))",
+    needs=("youngs_modulus", "expansion", "peak_C", "yield_stress"),
+    value=_elastic_share,
+)
+ELASTIC_ESTIMATED = Group(
+    name="rise of first yield by the one estimated under the flame",
+    expression=(
+        "1000 * yield_stress_MPa * pi * flame_radius_mm^2 * volumetric_heat_J_cm3K / "
+        "(youngs_modulus_GPa * expansion_um_mK * 2 * heat_per_length_J_mm * speed_mm_s * 1e3 * "
+        "sqrt(2 * flame_radius_mm / (pi * speed_mm_s * diffusivity_mm2_s)))"
+    ),
+    needs=(
+        "youngs_modulus",
+        "expansion",
+        "yield_stress",
+        "heat_per_length",
+        "speed",
+        "flame_radius",
+        "diffusivity",
+        "volumetric_heat",
+    ),
+    value=_elastic_share_estimated,
 )
 OPENING = Group(
     name="opening of the wedge by 45 degrees",

@@ -40,7 +40,7 @@ def hold_out(
         >>> from flamefe.rules.forms import find_form
         >>> form = find_form("two layers", coefficients=("factor",))
         >>> base = np.linspace(1, 2, 20)
-        >>> rows = np.column_stack((base, np.ones(20), np.zeros((20, 4))))
+        >>> rows = np.column_stack((base, np.ones(20), np.zeros((20, 6))))
         >>> seen = base * (1 + 0.1 * np.where(np.arange(20) % 2, 1, -1))
         >>> found = hold_out(form, rows, seen, scatter="proportional", given=np.ones(20),
         ...     prior=None, folds=10, level=0.95)

@@ -21,7 +21,7 @@ ROUGH = 0.30
 
 LOOSE = 0.5
 """Half width of an interval from which a coefficient is called loose: of a share by its value, of
-a power as it is (chosen here)."""
+a power by the greater of its value and 1 (chosen here)."""
 
 OVERFIT = 1.5
 TOGETHER = 0.98
@@ -118,7 +118,7 @@ def _loose(form: Form, fit: Fit, level: float, prior: Prior | None) -> list[str]
             continue
         half = factor * math.sqrt(max(float(fit.covariance[i, i]), 0.0))
         value = float(fit.coefficients[i])
-        if half > LOOSE * (max(abs(value), 1e-12) if term.kind == "share" else 1.0):
+        if half > LOOSE * (max(abs(value), 1e-12) if term.kind == "share" else max(abs(value), 1)):
             found.append(
                 f"The coefficient {term.coefficient} is hardly told: {value:.3g}, give or take "
                 f"{half:.2g}."

@@ -105,7 +105,7 @@ def test_another_program_reads_it(card, tmp_path):
     for one in document["coefficients"]:
         group = evaluated(one["of"], columns, {})
         if one["kind"] == "share":
-            slopes.append(value / values["factor"] * group)
+            slopes.append(value / values["factor"] * group)  # the only share here
         else:
             slopes.append(value * math.log(group / one["reference"]))
     # the same by differences of the expression
