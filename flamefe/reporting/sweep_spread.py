@@ -4,7 +4,8 @@ The file holds ``format`` "flamefe spread", ``format_version`` 1, ``title``, ``f
 ``level``, ``bands``: by quantity ``unit``, ``simulation`` and ``cards``, each with ``ends`` (lower,
 middle, upper), ``doubts`` (half widths of their 95 % intervals), ``deviation`` and ``samples``;
 ``moved_by`` (rank correlation by place). A card has ``rule``, ``outside`` (share of samples outside
-its range), ``runs_inside``, ``runs_met``, ``unseen`` and ``agrees`` (null: nothing to compare).
+its range), ``runs_inside``, ``runs_met``, ``grade``, ``unseen`` and ``agrees`` (null:
+nothing to compare).
 """
 
 import json
@@ -115,6 +116,8 @@ def _verdict(card: CardBand) -> list[str]:
         lines.append(
             f'card "{card.rule}" does not see {", ".join(card.unseen)}: not to be compared'
         )
+    elif card.grade == "poor":
+        lines.append(f'card "{card.rule}" is poor and claims nothing: not to be compared')
     elif card.agrees is None:
         lines.append(f'card "{card.rule}": too few runs lie within its range to compare')
     elif card.agrees:

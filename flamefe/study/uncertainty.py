@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from flamefe.basics.errors import FlamefeError
-from flamefe.rules.card import RuleCard
+from flamefe.rules.card import Grade, RuleCard
 from flamefe.rules.inputs import RuleInputs
 from flamefe.study.measuring import rule_inputs
 from flamefe.study.parts import material_of
@@ -84,6 +84,7 @@ class CardBand:
 
     Args:
         rule: name of the card's rule.
+        grade: of the card: "good", "rough" or "poor".
         band: by the samples inside the card's range. Its doubts are the card's own.
         outside: share of samples outside the card's range, for which it claims nothing.
         runs_inside: simulated runs within the card's range.
@@ -94,6 +95,7 @@ class CardBand:
     """
 
     rule: str
+    grade: Grade
     band: Band
     outside: float
     runs_inside: int
@@ -104,8 +106,11 @@ class CardBand:
 
     @property
     def agrees(self) -> bool | None:
-        """Whether both ends and the middle agree within both doubts; None: nothing to compare."""
-        if self.simulated is None or self.unseen:
+        """Whether both ends and the middle agree within both doubts.
+
+        None: nothing to compare, or the card is poor and so claims nothing.
+        """
+        if self.simulated is None or self.unseen or self.grade == "poor":
             return None
         return all(
             abs(one - other) <= math.hypot(doubt, too)
@@ -265,8 +270,8 @@ def card_band(
     if len(inside) >= FEWEST_RUNS:
         simulated = band_of(inside, quantity=quantity, unit=unit, level=level)
     return CardBand(
-        rule=card.rule, band=band, outside=outside / samples, runs_inside=len(inside),
-        runs_met=met, simulated=simulated, unseen=unseen, remarks=remarks,
+        rule=card.rule, grade=card.grade, band=band, outside=outside / samples,
+        runs_inside=len(inside), runs_met=met, simulated=simulated, unseen=unseen, remarks=remarks,
     )  # fmt: skip
 
 
