@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -19,6 +20,7 @@ import stand_in_runs
 from stand_in_runs import DEADLY, ODD, UNCONVERGED, UNLUCKY
 
 import flamefe.study.sweep_work
+from flamefe import cli
 from flamefe.basics.errors import NotConverged
 from flamefe.reporting.sweep_files import write_study
 from flamefe.reporting.sweep_table import TableFormatError, table_csv, writer_for
@@ -277,7 +279,7 @@ def test_files_travel_with_a_job(tmp_path):
     assert there.case["workpiece"]["file"] == str(mesh)
 
 
-def test_a_study_that_was_killed_goes_on_and_repeats_nothing(tmp_path):
+def test_a_study_that_was_killed_goes_on_and_repeats_nothing(tmp_path, monkeypatch):
     psutil = pytest.importorskip("psutil")
     (tmp_path / "spot.toml").write_text(SPOT_FILE, encoding="utf-8")
     (tmp_path / "study.toml").write_text(
@@ -295,7 +297,9 @@ def test_a_study_that_was_killed_goes_on_and_repeats_nothing(tmp_path):
     assert not alive, "processes went on after the study was killed"
     there = {file: file.stat().st_mtime_ns for file in runs.glob("[0-9a-f]*.json")}
     assert 3 <= len(there) < 12
-    again = subprocess.run(words, cwd=tmp_path, capture_output=True, text=True, check=True)
+    monkeypatch.chdir(tmp_path)
+    again = CliRunner().invoke(cli.app, ["sweep", "study.toml", "--jobs", "1"])
+    assert again.exit_code == 0, again.output
     assert f"none failed; {12 - len(there)} made now" in again.stdout
     assert f"{12 - len(there)} runs ({len(there)} more are there from before)" in again.stderr
     after = {file: file.stat().st_mtime_ns for file in runs.glob("[0-9a-f]*.json")}
