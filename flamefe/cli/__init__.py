@@ -1,9 +1,10 @@
-"""The command line: run, check, compare, choose, fit, calibrate."""
+"""The command line: run, check, compare, sweep, choose, fit, calibrate."""
 
 from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
 from flamefe.cli.calibrating import calibrate, list_rules
 from flamefe.cli.cases import check, example, list_examples, run, schema
 from flamefe.cli.comparing import compare
+from flamefe.cli.sweeping import spread, sweep
 from flamefe.cli.torch import choose, fit, materials
 
 __all__ = [
@@ -24,4 +25,6 @@ __all__ = [
     "materials",
     "run",
     "schema",
+    "spread",
+    "sweep",
 ]

@@ -3,13 +3,14 @@
 from datetime import date
 from importlib import metadata
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
 from flamefe.reporting.calibration_summary import calibration_text
+from flamefe.reporting.sweep_summary import SummaryError, read_summary
 from flamefe.rules.calibration import calibrate as fit_rule
 from flamefe.rules.card import RuleCard
 from flamefe.rules.card_file import CardError, read_card, write_card
@@ -47,7 +48,12 @@ def calibrate(
     ] = None,
     mesh_error_percent: Annotated[
         float | None,
-        typer.Option(min=0, max=100, help="The simulations' own error, % of the value."),
+        typer.Option(
+            min=0,
+            max=100,
+            help="The simulations' own error, % of the value.  "
+            "[default: what a study told beside its table]",
+        ),
     ] = None,
     card: Annotated[Path | None, typer.Option(help="Where to write the rule card (JSON).")] = None,
     about: Annotated[str | None, typer.Option(help="Where the table comes from.")] = None,
@@ -60,6 +66,7 @@ def calibrate(
         kind: Scatter | None = next((one for one in SCATTERS if one == scatter), None)
         doubts = dict(_doubt(words) for words in doubt or ())
         try:
+            summary = read_summary(table)
             found = fit_rule(
                 _rows(table),
                 rule=rule,
@@ -68,16 +75,19 @@ def calibrate(
                 scatter=kind,
                 prior=None if prior is None else _prior(prior),
                 doubts=doubts,
-                simulation_error=None if mesh_error_percent is None else 0.01 * mesh_error_percent,
+                simulation_error=_own_error(summary, rule, quantity)
+                if mesh_error_percent is None
+                else 0.01 * mesh_error_percent,
                 provenance={
                     "table": table.name,
+                    **_study_of(summary),
                     **({} if prior is None else {"prior": prior.name}),
                     **({} if about is None else {"about": about}),
                     "flamefe": metadata.version("flamefe"),
                     "date": date.today().isoformat(),
                 },
             )
-        except (CalibrationError, TableError, CardError, OutOfRange) as error:
+        except (CalibrationError, TableError, CardError, SummaryError, OutOfRange) as error:
             refuse(str(error))
         typer.echo(calibration_text(found, table=table.name), nl=False)
         if card is not None:
@@ -123,6 +133,27 @@ def _tell(name: str) -> None:
         typer.echo(f"  columns       {', '.join((*part, *needs))}")
         typer.echo(f"  coefficients  {', '.join(form.names)} (fitted: {', '.join(form.free)})")
         typer.echo(f"  source        {rule.source}")
+
+
+def _own_error(summary: dict[str, Any] | None, rule: str, quantity: str | None) -> float | None:
+    """The error by mesh and steps that a study told beside its table, a share of the value."""
+    if summary is None:
+        return None
+    asked = find_rule(rule, quantity)
+    errors = summary["simulation_error"]
+    names = (quantity, asked.quantity, asked.small_quantity)
+    return next((float(errors[name]["rms_share"]) for name in names if name in errors), None)
+
+
+def _study_of(summary: dict[str, Any] | None) -> dict[str, str | float]:
+    """Where a table of a study comes from, for the card."""
+    if summary is None:
+        return {}
+    return {
+        "study": str(summary["title"]),
+        "study design": f"{summary['design']}, {summary['runs']} runs, {summary['failed']} failed",
+        "simulated by": f"flamefe {summary['flamefe']}",
+    }
 
 
 def _rows(path: Path) -> Rows:

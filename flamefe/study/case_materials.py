@@ -66,7 +66,12 @@ def family_of(name: str | None, materials: Mapping[str, Read] | None) -> str:
     """
     own = (materials or {}).get(name or "")
     base = name if own is None else own.get("base")
-    return material(base).family if base in material_names() else "other"
+    return _family(base) if base in material_names() else "other"
+
+
+@cache
+def _family(name: str) -> str:
+    return material(name).family
 
 
 def tables_of(own: Read) -> Mapping[str, Any]:

@@ -29,6 +29,7 @@ from flamefe.study.case import (
     LineHeat,
     MeshFile,
     Plate,
+    Spring,
     WedgeHeat,
     outline_of,
     path_length_mm,
@@ -169,7 +170,12 @@ def rules_beside(
 
 
 def rule_inputs(
-    case: Case, material: Material, heat: TemperatureHistory, cycles: Sequence[CycleOutcome]
+    case: Case,
+    material: Material,
+    heat: TemperatureHistory | None = None,
+    cycles: Sequence[CycleOutcome] = (),
+    *,
+    peak_C: float | None = None,
 ) -> RuleInputs | None:
     """What rules are fed with: the numbers of the case's first heat, and the simulated measures.
 
@@ -177,7 +183,8 @@ def rule_inputs(
 
     The rules speak of one heat, so a simulated number stands beside them only where the first
     cycle holds no other. Heat by length and the bar's restraint are taken as they are asked for;
-    a bar held at both ends has the restraint b = heated length / length.
+    a bar held at both ends has the restraint b = heated length / length; one held at an end by a
+    spring along it has its stiffness. Before a run, without ``heat``, the peak is ``peak_C``.
     """
     piece = case.workpiece
     if not case.heats or not isinstance(piece, Plate | Bar):
@@ -186,12 +193,14 @@ def rule_inputs(
     flame = case.flames[first.flame]
     alone = sum(other.cycle == 1 for other in case.heats) == 1
     simulated = {m.name: m.value for m in cycles[0].measures} if alone and cycles else {}
+    if heat is not None:
+        peak_C = float(heat.peak.max())
     is_line = isinstance(first, LineHeat)
     inputs = RuleInputs(
         geometry=case.solve.geometry,
         length=piece.length_mm * MM,
         thickness=piece.thickness_mm * MM,
-        peak_C=float(heat.peak.max()) if alone else None,
+        peak_C=peak_C if alone else None,
         flame_radius=radius_mm_of(flame) * MM,
         speed=first.speed_mm_s * MM if isinstance(first, LineHeat) else None,
         heat_per_length=_heat_per_length(first, power_kW_of(flame)),
@@ -205,12 +214,16 @@ def rule_inputs(
         inputs = replace(
             inputs, part="bar", width=piece.depth_mm * MM, line_offset=_bar_line(first, piece)
         )
-        if _held_at_both_ends(case):
+        stiffness = _stiffness_between_ends(case)
+        if stiffness > 0.0:
             low, high = _span(case, [first], 0)
             covered = (min(high, piece.length_mm) - max(low, 0.0)) * MM
-            inputs = replace(
-                inputs, heated_length=covered, restraint=covered / (piece.length_mm * MM)
-            )
+            inputs = replace(inputs, heated_length=covered)
+            if math.isinf(stiffness):
+                inputs = replace(inputs, restraint=covered / (piece.length_mm * MM))
+            else:
+                area = piece.depth_mm * piece.thickness_mm * MM**2
+                inputs = replace(inputs, spring_stiffness=stiffness, section_area=area)
     if isinstance(first, WedgeHeat):
         inputs = replace(inputs, **_wedge(first))
     return with_material(inputs, material)
@@ -253,6 +266,17 @@ def _bar_line(heat: AnyHeat, piece: Bar) -> float | None:
     return (places.get(heat.face, path_of(heat)[0][1]) - 0.5 * piece.depth_mm) * MM
 
 
-def _held_at_both_ends(case: Case) -> bool:
-    held = {s.face for s in case.supports if isinstance(s, Clamp | Guide)}
-    return {"start", "end"} <= held
+def _stiffness_between_ends(case: Case) -> float:
+    """Stiffness along the bar of what holds its ends, N/m; 0 where one is free."""
+    pliancy = 0.0
+    for face in ("start", "end"):
+        stiffness = 0.0
+        for one in case.supports:
+            if isinstance(one, Clamp | Guide) and one.face == face:
+                stiffness = math.inf
+            elif isinstance(one, Spring) and one.face == face and one.direction == "x":
+                stiffness += one.stiffness_kN_mm * 1e6
+        if stiffness == 0.0:
+            return 0.0
+        pliancy += 1.0 / stiffness
+    return 1.0 / pliancy if pliancy > 0.0 else math.inf

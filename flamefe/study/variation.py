@@ -69,17 +69,58 @@ def varied(case: Case, changes: Mapping[str, Any], *, name: str = "") -> Variant
         >>> varied(base, {"workpiece.thickness_mm": -8}).case is None
         True
     """
-    values = deepcopy(values_of_case(case))
-    for place, value in changes.items():
-        _put(values, place, value)
     said = name or ", ".join(f"{place} = {_words(value)}" for place, value in changes.items())
     try:
-        return Variant(name=said, changed=dict(changes), case=Case(**_given(values)))
+        return Variant(name=said, changed=dict(changes), case=case_with(case, changes))
     except CaseError as error:
         fault = "; ".join(
             f"{_place(f.path)}: {f.given}, allowed: {f.allowed}" for f in error.faults
         )
         return Variant(name=said, changed=dict(changes), case=None, fault=fault)
+
+
+def case_with(case: Case, changes: Mapping[str, Any]) -> Case:
+    """The case with some values replaced; see `varied`.
+
+    Raises:
+        VariationError: a place that a case does not have.
+        CaseError: the values make no case.
+
+    Example:
+        >>> from flamefe.study.casefile import load_case
+        >>> from flamefe.study.examples import example_path
+        >>> base = load_case(example_path("hopper_wall_line"))
+        >>> case_with(base, {"heats[].speed_mm_s": 8}).heats[0].speed_mm_s
+        8.0
+    """
+    values = deepcopy(values_of_case(case))
+    for place, value in changes.items():
+        _put(values, place, deepcopy(value))
+    return Case(**_given(values))
+
+
+def unknown_places(case: Case, changes: Mapping[str, Any]) -> dict[str, str]:
+    """Places that the case does not have, with what is wrong, in words.
+
+    Args:
+        case: the base.
+        changes: values by place; later places may lie in what earlier ones put there.
+
+    Example:
+        >>> from flamefe.study.casefile import load_case
+        >>> from flamefe.study.examples import example_path
+        >>> base = load_case(example_path("hopper_wall_line"))
+        >>> list(unknown_places(base, {"workpiece.thicknes_mm": 8, "heats[0].speed_mm_s": 5}))
+        ['workpiece.thicknes_mm']
+    """
+    values = deepcopy(values_of_case(case))
+    found = {}
+    for place, value in changes.items():
+        try:
+            _put(values, place, deepcopy(value))
+        except VariationError as error:
+            found[place] = str(error)
+    return found
 
 
 def grid(case: Case, levels: Mapping[str, Sequence[Any]]) -> tuple[Variant, ...]:
