@@ -1,0 +1,221 @@
+"""The plan of a cycle: which heats, in which order, what they bring, and why not more."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from flamefe.basics.errors import OutOfRange
+from flamefe.planning.belief import Belief
+from flamefe.planning.candidate import Heat, Library, heat_from
+from flamefe.planning.exact import exact
+from flamefe.planning.limits import Allowed, CycleRules, allowed_in
+from flamefe.planning.outlook import Outlook, outlook
+from flamefe.planning.places import Places
+from flamefe.planning.reasons import why_not_more
+from flamefe.planning.scoring import Scoring, scoring_for
+from flamefe.planning.search import score_of, search
+from flamefe.planning.sequence import in_order
+
+Array = NDArray[np.float64]
+Effort = Literal["quick", "thorough"]
+
+BAND = 0.9
+"""Probability with which a place ends in the band that a plan shows."""
+DRAWS = 4096
+SEED = 1947
+TRIES = 6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CyclePlan:
+    """A plan for one cycle.
+
+    Args:
+        heats: in order.
+        before: belief before them; after: belief after them.
+        band: (n,) m, half the width of the band of ``BAND`` probability after the cycle.
+        within: probability that all places are within tolerance after the cycle; within_now:
+            before it.
+        overcorrected: probability that any place ends beyond the opposite tolerance.
+        why: why not more, in words.
+        outlook: whether it can be brought in at all, and with how many heats.
+        done: whether the part counts as within tolerance already.
+        gap: how much better the best plan could score at most, in halves of the tolerance; None:
+            not asked.
+        considered: number of heats that could be chosen.
+    """
+
+    heats: tuple[Heat, ...]
+    before: Belief
+    after: Belief
+    band: Array
+    within: float
+    within_now: float
+    overcorrected: float
+    why: tuple[str, ...]
+    outlook: Outlook
+    done: bool
+    gap: float | None
+    considered: int
+
+    @property
+    def contributions(self) -> Array:
+        """(heats, n) m, expected change of each place by each heat at the factors believed."""
+        order = {kind.name: index for index, kind in enumerate(self.before.kinds)}
+        made = [self.before.factors[order[heat.kind]] * heat.moves for heat in self.heats]
+        return np.array(made).reshape(len(self.heats), self.before.count)
+
+
+def plan_cycle(
+    belief: Belief,
+    places: Places,
+    library: Library,
+    rules: CycleRules,
+    given: Mapping[str, int] | None = None,
+    effort: Effort = "thorough",
+    seconds: float = 4.0,
+    centre: Sequence[float] | None = None,
+) -> CyclePlan:
+    """Plan the next cycle.
+
+    A set of heats is sought that keeps all rules and makes max v + mean v + worth * heats least,
+    where v is how far each place's expected deviation with its aimed margin lies outside the
+    tolerance. The probability of overcorrection is kept for the part as a whole: where the draws
+    of the belief show more, all places are guarded more. Nothing is planned once the part is
+    within tolerance with the asked confidence.
+
+    Args:
+        belief: of shape and factors.
+        places: measuring places with tolerances.
+        library: heats that could be given.
+        rules: of the trade.
+        given: number of heats that each place had so far.
+        effort: "quick": local search; "thorough": also mixed-integer programming.
+        seconds: that the programming may take.
+        centre: m, middle of the part for the order of heats; None: of all candidates.
+
+    Raises:
+        OutOfRange: a library for other places or kinds.
+
+    Example:
+        >>> from flamefe.planning.belief import first_belief
+        >>> from flamefe.planning.candidate import Candidate, HeatKind
+        >>> from flamefe.planning.places import places_of
+        >>> heats = tuple(Candidate(name=f"wedge {x}", kind="wedge", size="", place=f"{x} m",
+        ...     side="top", position=(float(x), 0.0, 0.0), moves=np.array([-2e-3]))
+        ...     for x in range(1, 8))
+        >>> library = Library(kinds=(HeatKind(name="wedge"),), candidates=heats)
+        >>> belief = first_belief(library.kinds, np.array([0.014]), np.array([5e-4]))
+        >>> plan = plan_cycle(belief, places_of(["middle"], 0.003), library, CycleRules())
+        >>> len(plan.heats), plan.overcorrected <= 0.01, plan.outlook.reachable
+        (4, True, True)
+    """
+    had = dict(given or {})
+    names = [kind.name for kind in belief.kinds]
+    if [kind.name for kind in library.kinds] != names:
+        raise OutOfRange(f"A library of {[k.name for k in library.kinds]} for factors of {names}.")
+    if any(one.moves.size != belief.count for one in library.candidates):
+        raise OutOfRange(f"Heats that move other than the {belief.count} measured places.")
+    if len(places.names) != belief.count:
+        raise OutOfRange(f"Tolerances of {len(places.names)} places for {belief.count} measured.")
+    allowed = allowed_in(library, rules, had, belief.shape - places.centre, places.half)
+    repeats = library.repeats(had)
+    now = _draws(belief)
+    within_now = float(np.mean(_inside(places, now)))
+    done = within_now >= rules.confidence
+    base = scoring_for(belief, places, library, rules, repeats)
+    chosen: tuple[int, ...] = ()
+    scoring, gap = base, None
+    if not done and bool(allowed.open.any()) and allowed.most > 0:
+        risk_now = _overcorrected(base, now)
+        scoring, chosen = _guarded(belief, library, rules, base, allowed, repeats, risk_now)
+        if effort == "thorough":
+            proof = exact(scoring, allowed, chosen, seconds)
+            if _risk(belief, library, scoring, proof.chosen, repeats) <= max(
+                rules.overcorrection, risk_now
+            ):
+                chosen = proof.chosen
+            gap = max(0.0, score_of(scoring, chosen) - proof.bound)
+    heats = _heats(library, repeats, chosen)
+    after = belief.after(heats)
+    ends = _draws(after)
+    positions = np.array([one.position for one in library.candidates]).reshape(-1, 3)
+    if centre is None:
+        centre = (
+            0.5 * (positions.min(axis=0) + positions.max(axis=0)) if len(positions) else (0,) * 3
+        )
+    ahead = outlook(belief, places, library, rules, allowed, had)
+    return CyclePlan(
+        heats=in_order(heats, rules.sequence, centre),
+        before=belief,
+        after=after,
+        band=float(norm.ppf(0.5 + 0.5 * BAND)) * after.shape_deviation,
+        within=float(np.mean(_inside(places, ends))),
+        within_now=within_now,
+        overcorrected=_overcorrected(base, ends),
+        why=why_not_more(scoring, allowed, library, places, rules, chosen, done),
+        outlook=ahead,
+        done=done,
+        gap=gap,
+        considered=int(allowed.open.sum()),
+    )
+
+
+def _guarded(
+    belief: Belief,
+    library: Library,
+    rules: CycleRules,
+    base: Scoring,
+    allowed: Allowed,
+    repeats: Array,
+    risk_now: float,
+) -> tuple[Scoring, tuple[int, ...]]:
+    """A scoring that guards each place enough for the whole part, and a set found with it."""
+    most = max(rules.overcorrection, risk_now)
+    surest = float(norm.ppf(1.0 - rules.overcorrection / belief.count))
+    scoring, chosen = base, search(base, allowed)[0]
+    for step in range(1, TRIES + 1):
+        if _risk(belief, library, base, chosen, repeats) <= most:
+            return scoring, chosen
+        guard = base.guard + (surest - base.guard) * step / TRIES
+        if step == TRIES:
+            guard += 0.3
+        scoring = replace(base, guard=guard)
+        chosen = search(scoring, allowed)[0]
+    if _risk(belief, library, base, chosen, repeats) <= most:
+        return scoring, chosen
+    return scoring, ()
+
+
+def _heats(library: Library, repeats: Array, chosen: Sequence[int]) -> tuple[Heat, ...]:
+    return tuple(heat_from(library.candidates[i], float(repeats[i])) for i in chosen)
+
+
+def _risk(
+    belief: Belief, library: Library, scoring: Scoring, chosen: Sequence[int], repeats: Array
+) -> float:
+    """Probability of overcorrection of a set."""
+    return _overcorrected(scoring, _draws(belief.after(_heats(library, repeats, chosen))))
+
+
+def _draws(belief: Belief) -> Array:
+    """(draws, n) m, deviations drawn from a belief; the same draws whenever it is called."""
+    values, vectors = np.linalg.eigh(belief.shape_covariance)
+    kept = values > 1e-12 * max(float(values.max()), 1e-30)
+    root = vectors[:, kept] * np.sqrt(values[kept])
+    half = np.random.default_rng(SEED).standard_normal((DRAWS // 2, int(kept.sum())))
+    return np.asarray(belief.shape + np.vstack([half, -half]) @ root.T)
+
+
+def _inside(places: Places, draws: Array) -> NDArray[np.bool_]:
+    return np.asarray(((draws >= places.lower) & (draws <= places.upper)).all(axis=1))
+
+
+def _overcorrected(scoring: Scoring, draws: Array) -> float:
+    low = scoring.below & (draws < scoring.centre - scoring.half)
+    high = scoring.above & (draws > scoring.centre + scoring.half)
+    return float(np.mean((low | high).any(axis=1)))
