@@ -44,7 +44,7 @@ class HeatKind:
     name: str
     uncertain: float = 0.3
     scatter: float = 0.2
-    day: float = 0.05
+    day: float = 0.1
     repeats: tuple[float, ...] = (1.0, 0.0)
     device: str = ""
     torch_s: float = 0.0

@@ -48,9 +48,9 @@ def exact(
     """The best set of heats, or the best one found in the time with a bound on what is better.
 
     Unknowns are a yes or no for each candidate, the excess e_i of each place and their largest.
-    Standard deviations are norms of affine functions of the choice, so they are convex: each
-    round solves the linear problem (HiGHS through SciPy) and cuts it along the tangents of the
-    spread at what it found, until the answer keeps every curved limit itself.
+    Standard deviations are norms of affine functions of the choice, so they are convex, and so is
+    the expected excess. Each round solves the linear problem (HiGHS through SciPy) and cuts it
+    along the tangents at what it found, until the answer keeps every curved limit itself.
 
     Args:
         scoring: what a set is worth and risks.
@@ -185,7 +185,7 @@ class _Cuts:
         self.tried.add(key)
         made = self.scoring
         m, n = made.count, made.mean0.size
-        _, variance = made.shape(tally)
+        mean, variance = made.shape(tally)
         deviation = np.sqrt(np.maximum(variance, 1e-24))
         pulled = made.spread @ tally.sums + made.cross.T
         x = np.zeros(m)
@@ -196,11 +196,11 @@ class _Cuts:
         tangent = (half_gradient / deviation).T
         base = deviation - tangent @ x
         scale = made.half[:, None]
+        by_mean, by_deviation = made.slopes(mean, variance)
+        rows = by_mean[:, None] * self.slope.T + by_deviation[:, None] * tangent
+        uppers = rows @ x - made.beyond(mean, variance)
+        self._add(np.hstack([rows, -np.eye(n), np.zeros((n, 1))]), uppers)
         for sign in (1.0, -1.0):
-            rows = (sign * self.slope.T + made.aim * tangent) / scale
-            rows = np.hstack([rows, -np.eye(n), np.zeros((n, 1))])
-            off = sign * (made.mean0 - made.centre) + made.aim * base
-            self._add(rows, 1.0 - off / made.half)
             guarded = made.below if sign < 0.0 else made.above
             if guarded.any():
                 rows = (sign * self.slope.T + made.guard * tangent) / scale

@@ -87,7 +87,7 @@ def learn(
         >>> lesson = learn(belief, [heat], np.array([0.0092]), np.array([[1e-10]]),
         ...                places_of(["middle"], 0.003))
         >>> lesson.fits, round(float(lesson.belief.factors[0]), 2)
-        (True, 0.71)
+        (True, 0.74)
     """
     expected = before.after(heats)
     surprise = expected.surprise(measured, covariance)

@@ -62,9 +62,8 @@ class CycleRules:
         wait_C: temperature that the part has to fall to before the next heat.
         overcorrection: largest probability that any place ends beyond the tolerance on the side
             opposite to where it was.
-        confidence: probability of being within tolerance at which a part counts as done, and at
-            which each place is aimed.
-        worth: a heat must bring the deviation nearer by this share of half the tolerance.
+        confidence: probability of being within tolerance at which a part counts as done.
+        worth: a heat must bring the expected excess down by this share of half the tolerance.
 
     Raises:
         OutOfRange: a value outside what is allowed.
@@ -86,7 +85,7 @@ class CycleRules:
     wait_C: float = 60.0
     overcorrection: float = 0.01
     confidence: float = 0.9
-    worth: float = 0.02
+    worth: float = 0.01
 
     def __post_init__(self) -> None:
         faults = []

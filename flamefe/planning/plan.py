@@ -83,10 +83,10 @@ def plan_cycle(
     """Plan the next cycle.
 
     A set of heats is sought that keeps all rules and makes max v + mean v + worth * heats least,
-    where v is how far each place's expected deviation with its aimed margin lies outside the
-    tolerance. The probability of overcorrection is kept for the part as a whole: where the draws
-    of the belief show more, all places are guarded more. Nothing is planned once the part is
-    within tolerance with the asked confidence.
+    where v is the expected distance of each place beyond what is aimed at (``Scoring``). The
+    probability of overcorrection is kept for the part as a whole: where the draws of the belief
+    show more, all places are guarded more. Nothing is planned once the part is within tolerance
+    with the asked confidence.
 
     Args:
         belief: of shape and factors.

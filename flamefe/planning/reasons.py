@@ -78,12 +78,12 @@ def _bound(
     """Which of the rules binds, among heats that may be chosen at all."""
     said = []
     if not better.any():
-        mean, variance = scoring.shape(scoring.of(chosen))
-        reached = not bool((scoring.beyond(mean, variance) > 0.0).any())
+        mean, _ = scoring.shape(scoring.of(chosen))
+        reached = bool((np.abs(mean - scoring.centre) <= scoring.aim).all())
         said.append(
-            "every place is expected within tolerance with its margin; a further heat earns nothing"
+            "every place is expected where it was aimed; a further heat earns less than it costs"
             if reached
-            else "no further heat brings it nearer"
+            else "no single further heat that is left brings it nearer"
         )
         return said
     if len(chosen) >= allowed.most:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 from scipy.stats import norm
 
 from flamefe.planning.belief import FORM_ERROR, Belief
@@ -15,6 +16,9 @@ from flamefe.planning.places import Places
 Array = NDArray[np.float64]
 Index = NDArray[np.int_]
 CLOSE = 1e-9
+TINY = 1e-24
+LEAST_AIM = 0.3
+"""Share of half the tolerance that is aimed at, at least, however unsure the measurement."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,8 +41,10 @@ class Scoring:
     """Everything that the score of a set of heats needs.
 
     With sums g_k of the moves of each kind: mean = mean0 + sum_k f_k g_k, variance = variance0 +
-    2 cross . g + g . spread g + scatter. With v_i how far |mean_i - centre_i| + z sd_i lies beyond
-    half the tolerance, by half the tolerance, the score is max v + mean v + worth * heats.
+    2 cross . g + g . spread g + scatter. With v_i the expected distance of place i beyond what is
+    aimed at, v_i = E max(0, |d_i - centre_i| - aim_i) / half_i, the score is max v + mean v +
+    worth * heats. For a Gaussian of mean m off the centre and deviation s, E max(0, d - a) =
+    s (phi(u) - u Phi(-u)) with u = (a - m) / s, and the same for the other side.
 
     Args:
         moves: (m, n) m, of each candidate at a factor of 1, repeats counted in.
@@ -47,7 +53,8 @@ class Scoring:
         factors: (K,) expected; spread: (K, K) their covariance with the day and the form.
         mean0, variance0: (n,) before the heats; cross: (n, K).
         centre, half: (n,) m, of the tolerance.
-        aim: standard deviations that are kept inside the tolerance.
+        aim: (n,) m, half the width that is aimed at: the tolerance less what the next
+            measurement will be unsure of.
         guard: standard deviations that are kept from the opposite side of it.
         worth: of a heat.
         below, above: (n,) whether the lower (upper) tolerance lies on the opposite side.
@@ -63,7 +70,7 @@ class Scoring:
     cross: Array
     centre: Array
     half: Array
-    aim: float
+    aim: Array
     guard: float
     worth: float
     below: NDArray[np.bool_]
@@ -129,13 +136,28 @@ class Scoring:
         return np.asarray(made)
 
     def beyond(self, mean: Array, variance: Array) -> Array:
-        """(..., n) how far the aimed band lies beyond the tolerance, by half the tolerance.
+        """(..., n) expected distances beyond what is aimed at, by half the tolerance.
 
         Args:
             mean, variance: (..., n).
         """
-        reach = np.abs(mean - self.centre) + self.aim * np.sqrt(variance)
-        return np.maximum(reach / self.half - 1.0, 0.0)
+        deviation = np.sqrt(np.maximum(variance, TINY))
+        off = mean - self.centre
+        above, below = (self.aim - off) / deviation, (self.aim + off) / deviation
+        return np.asarray(deviation * (_beyond(above) + _beyond(below)) / self.half)
+
+    def slopes(self, mean: Array, variance: Array) -> tuple[Array, Array]:
+        """(n,) slopes of ``beyond`` by the mean and by the standard deviation, 1/m.
+
+        Args:
+            mean, variance: (n,).
+        """
+        deviation = np.sqrt(np.maximum(variance, TINY))
+        off = mean - self.centre
+        above, below = (self.aim - off) / deviation, (self.aim + off) / deviation
+        by_mean = (ndtr(-above) - ndtr(-below)) / self.half
+        by_deviation = (_density(above) + _density(below)) / self.half
+        return by_mean, by_deviation
 
     def risk(self, mean: Array, variance: Array) -> Array:
         """(..., n) how far the guarded band lies beyond the opposite tolerance, by its half.
@@ -165,6 +187,15 @@ class Scoring:
     def risky_now(self) -> Array:
         """(n,) how far the guarded band lies beyond the opposite tolerance before any heat."""
         return np.maximum(self._risk(self.mean0, self.variance0), 0.0)
+
+
+def _density(u: Array) -> Array:
+    return np.asarray(np.exp(-0.5 * u**2) / np.sqrt(2.0 * np.pi))
+
+
+def _beyond(u: Array) -> Array:
+    """Expected distance of a standard Gaussian beyond ``u``."""
+    return np.asarray(_density(u) - u * ndtr(-u))
 
 
 def scoring_for(
@@ -197,6 +228,7 @@ def scoring_for(
     moves = np.array([one.moves for one in library.candidates]).reshape(-1, belief.count)
     off = belief.shape - places.centre
     unsure = belief.shape_deviation
+    sure = float(norm.ppf(1.0 - (1.0 - rules.confidence) / belief.count))
     return Scoring(
         moves=repeats[:, None] * moves,
         kind=kind,
@@ -208,7 +240,7 @@ def scoring_for(
         cross=belief.cross,
         centre=places.centre,
         half=places.half,
-        aim=float(norm.ppf(rules.confidence)),
+        aim=np.maximum(places.half - sure * unsure, LEAST_AIM * places.half),
         guard=float(norm.ppf(1.0 - rules.overcorrection)) if guard is None else guard,
         worth=rules.worth,
         below=off > -unsure,

@@ -53,7 +53,7 @@ def search(
         >>> scoring = scoring_for(belief, places, library, rules, library.repeats({}))
         >>> allowed = allowed_in(library, rules, {}, belief.shape, places.half)
         >>> len(search(scoring, allowed)[0])
-        4
+        5
     """
     best = _climb(scoring, allowed, scoring.of(tuple(start)))
     if start:

@@ -83,7 +83,7 @@ def play(
         >>> job = play(belief, places_of(["middle"], 0.003), library, CycleRules(), treat,
         ...            np.array([[9e-8]]))
         >>> job.done, len(job.cycles), abs(true[0]) < 0.003
-        (True, 2, np.True_)
+        (True, 3, np.True_)
     """
     had = dict(given or {})
     cycles: list[tuple[Heat, ...]] = []
