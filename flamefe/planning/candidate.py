@@ -32,6 +32,8 @@ class HeatKind:
             value holds for all further ones. The default gives a second heat no effect.
         device: holding device that it needs; "": none.
         torch_s: s of burning; wait_s: s until the part is cold enough for the next heat.
+        fuel_L, oxygen_L: gas of one heat, litres.
+        how: how it is given, for the floor: torch, target temperature, holding; in words.
 
     Raises:
         OutOfRange: a share that is negative or above what a Gaussian can stand for.
@@ -49,6 +51,9 @@ class HeatKind:
     device: str = ""
     torch_s: float = 0.0
     wait_s: float = 0.0
+    fuel_L: float = 0.0
+    oxygen_L: float = 0.0
+    how: str = ""
 
     def __post_init__(self) -> None:
         faults = []
@@ -58,7 +63,7 @@ class HeatKind:
                 faults.append(f"{label} is {value:g}; allowed: 0 to 0.6")
         if not self.repeats or any(not 0.0 <= share <= 1.5 for share in self.repeats):
             faults.append(f"repeats are {self.repeats}; allowed: one or more from 0 to 1.5")
-        for label in ("torch_s", "wait_s"):
+        for label in ("torch_s", "wait_s", "fuel_L", "oxygen_L"):
             if not 0.0 <= getattr(self, label) < 1e6:
                 faults.append(f"{label} is {getattr(self, label):g}; allowed: 0 to a million")
         if faults:
