@@ -1,8 +1,9 @@
-"""The command line: run, check, compare, choose, fit."""
+"""The command line: run, check, compare, choose, fit, job."""
 
 from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
 from flamefe.cli.cases import check, example, list_examples, run, schema
 from flamefe.cli.comparing import compare
+from flamefe.cli.job import job_app
 from flamefe.cli.torch import choose, fit, materials
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "compare",
     "example",
     "fit",
+    "job_app",
     "list_examples",
     "main",
     "materials",

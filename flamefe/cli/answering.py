@@ -31,6 +31,7 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe compare CASE        run it in several variants and set them side by side
   flamefe choose              which torch and speed heat a plate to a depth
   flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
+  flamefe job                 plan a straightening job, cycle by cycle
   flamefe materials           list the ready materials
   flamefe schema              print the JSON schema of a case file (or: schema result)
 

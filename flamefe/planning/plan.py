@@ -27,7 +27,10 @@ BAND = 0.9
 """Probability with which a place ends in the band that a plan shows."""
 DRAWS = 4096
 SEED = 1947
-TRIES = 6
+TRIES = 5
+SPARE = 0.2
+"""Standard deviations more than the surest bound for Gaussians, since draws have tails of their
+own."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -157,7 +160,15 @@ def plan_cycle(
         within=float(np.mean(_inside(places, ends))),
         within_now=within_now,
         overcorrected=_overcorrected(base, ends),
-        why=why_not_more(scoring, allowed, library, places, rules, chosen, done),
+        why=why_not_more(
+            scoring,
+            allowed,
+            places,
+            rules,
+            chosen,
+            done,
+            lambda more: _risk(belief, library, base, more, repeats),
+        ),
         outlook=ahead,
         done=done,
         gap=gap,
@@ -176,19 +187,25 @@ def _guarded(
 ) -> tuple[Scoring, tuple[int, ...]]:
     """A scoring that guards each place enough for the whole part, and a set found with it."""
     most = max(rules.overcorrection, risk_now)
-    surest = float(norm.ppf(1.0 - rules.overcorrection / belief.count))
-    scoring, chosen = base, search(base, allowed)[0]
-    for step in range(1, TRIES + 1):
-        if _risk(belief, library, base, chosen, repeats) <= most:
-            return scoring, chosen
-        guard = base.guard + (surest - base.guard) * step / TRIES
-        if step == TRIES:
-            guard += 0.3
-        scoring = replace(base, guard=guard)
-        chosen = search(scoring, allowed)[0]
+    chosen, score = search(base, allowed)
     if _risk(belief, library, base, chosen, repeats) <= most:
-        return scoring, chosen
-    return scoring, ()
+        return base, chosen
+    low = base.guard
+    high = float(norm.ppf(1.0 - rules.overcorrection / belief.count)) + SPARE
+    best: tuple[Scoring, tuple[int, ...], float] = (replace(base, guard=high), (), np.inf)
+    for step in range(TRIES):
+        guard = high if step == 0 else 0.5 * (low + high)
+        scoring = replace(base, guard=guard)
+        chosen, score = search(scoring, allowed)
+        if _risk(belief, library, base, chosen, repeats) <= most:
+            high = guard
+            if score < best[2]:
+                best = (scoring, chosen, score)
+        else:
+            low = guard
+            if step == 0:
+                high = guard + 1.0
+    return best[0], best[1]
 
 
 def _heats(library: Library, repeats: Array, chosen: Sequence[int]) -> tuple[Heat, ...]:

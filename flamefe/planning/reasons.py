@@ -1,12 +1,10 @@
 """Why a plan holds no more heats: what binds."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
-from flamefe.planning.candidate import Library
 from flamefe.planning.limits import Allowed, CycleRules
 from flamefe.planning.places import Places
 from flamefe.planning.scoring import Scoring
@@ -18,11 +16,11 @@ Array = NDArray[np.float64]
 def why_not_more(
     scoring: Scoring,
     allowed: Allowed,
-    library: Library,
     places: Places,
     rules: CycleRules,
     chosen: Sequence[int],
     done: bool,
+    risk: Callable[[Sequence[int]], float],
 ) -> tuple[str, ...]:
     """Say what stands against one more heat, the thing that binds first.
 
@@ -32,11 +30,11 @@ def why_not_more(
     Args:
         scoring: what sets are worth and risk.
         allowed: which heats may be chosen together.
-        library: heats that could be given.
         places: measuring places.
         rules: of the cycle.
         chosen: indices of the plan.
         done: whether the part counts as within tolerance.
+        risk: probability that a set overcorrects the part anywhere.
     """
     if done:
         return ("the part is within tolerance with the asked confidence: no more heats",)
@@ -50,9 +48,26 @@ def why_not_more(
         better = scoring.value(means, variances, len(chosen) + 1) < score - 1e-9
         safe = scoring.safe(means, variances)
         free = np.isin(open_ones, free_to_add(allowed, chosen))
-        said += _bound(
-            scoring, allowed, places, rules, chosen, better, safe, free, means, variances
-        )
+        if not better.any():
+            said.append(_good_enough(scoring, chosen))
+        elif len(chosen) >= allowed.most:
+            full = "in a cycle" if allowed.most == rules.most_heats else "left for the job"
+            said.append(f"the largest number of heats {full} is reached: {allowed.most}")
+        elif (better & free & ~safe).any():
+            worth = np.flatnonzero(better & free & ~safe)
+            risks = scoring.risk(means, variances)[worth]
+            least = int(np.argmin(risks.max(axis=1)))
+            place = places.names[int(np.argmax(risks[least]))]
+            chance = risk([*chosen, int(open_ones[worth[least]])])
+            said.append(
+                f"one more would raise the probability of overcorrection to {100 * chance:.2g} % "
+                f"or more, first at {place}; allowed: {100 * rules.overcorrection:g} %"
+            )
+        elif (better & ~free).any():
+            said.append(
+                "what would still help lies too near to a chosen heat, on its place, or needs a "
+                "device that is taken"
+            )
     shut = [allowed.reasons[int(i)] for i in others if allowed.reasons[int(i)]]
     for reason in dict.fromkeys(shut):
         count = shut.count(reason)
@@ -63,57 +78,8 @@ def why_not_more(
     return tuple(said)
 
 
-def _bound(
-    scoring: Scoring,
-    allowed: Allowed,
-    places: Places,
-    rules: CycleRules,
-    chosen: Sequence[int],
-    better: NDArray[np.bool_],
-    safe: NDArray[np.bool_],
-    free: NDArray[np.bool_],
-    means: Array,
-    variances: Array,
-) -> list[str]:
-    """Which of the rules binds, among heats that may be chosen at all."""
-    said = []
-    if not better.any():
-        mean, _ = scoring.shape(scoring.of(chosen))
-        reached = bool((np.abs(mean - scoring.centre) <= scoring.aim).all())
-        said.append(
-            "every place is expected where it was aimed; a further heat earns less than it costs"
-            if reached
-            else "no single further heat that is left brings it nearer"
-        )
-        return said
-    if len(chosen) >= allowed.most:
-        full = "in a cycle" if allowed.most == rules.most_heats else "left for the job"
-        said.append(f"the largest number of heats {full} is reached: {allowed.most}")
-    risky = better & free & ~safe
-    if risky.any():
-        risk = scoring.risk(means, variances)[risky]
-        best = int(np.argmin(risk.max(axis=1)))
-        place = int(np.argmax(risk[best]))
-        chance = _chance(scoring, means[risky][best], variances[risky][best], place)
-        said.append(
-            f"one more would raise the probability that {places.names[place]} is overcorrected "
-            f"to {100 * chance:.2g} % or more; allowed for the whole part: "
-            f"{100 * rules.overcorrection:g} %"
-        )
-    near = better & safe & ~free
-    if near.any() and not bool((better & safe & free).any()):
-        said.append(
-            "what would still help lies too near to a chosen heat, on its place, or needs a device "
-            "that is taken"
-        )
-    return said
-
-
-def _chance(scoring: Scoring, mean: Array, variance: Array, place: int) -> float:
-    """Probability that one place ends beyond the opposite tolerance."""
-    deviation = max(float(np.sqrt(variance[place])), 1e-12)
-    low = float(scoring.centre[place] - scoring.half[place])
-    high = float(scoring.centre[place] + scoring.half[place])
-    below = float(norm.cdf((low - mean[place]) / deviation)) if scoring.below[place] else 0.0
-    above = float(norm.sf((high - mean[place]) / deviation)) if scoring.above[place] else 0.0
-    return max(below, above)
+def _good_enough(scoring: Scoring, chosen: Sequence[int]) -> str:
+    mean, _ = scoring.shape(scoring.of(chosen))
+    if bool((np.abs(mean - scoring.centre) <= scoring.aim).all()):
+        return "every place is expected where it was aimed; a further heat earns less than it costs"
+    return "no single further heat that is left brings it nearer"
