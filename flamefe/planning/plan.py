@@ -17,7 +17,7 @@ from flamefe.planning.outlook import Outlook, outlook
 from flamefe.planning.places import Places
 from flamefe.planning.reasons import why_not_more
 from flamefe.planning.scoring import Scoring, scoring_for
-from flamefe.planning.search import score_of, search
+from flamefe.planning.search import KICKS, score_of, search
 from flamefe.planning.sequence import in_order
 
 Array = NDArray[np.float64]
@@ -27,7 +27,8 @@ BAND = 0.9
 """Probability with which a place ends in the band that a plan shows."""
 DRAWS = 4096
 SEED = 1947
-TRIES = 5
+TRIES = 4
+FEW_KICKS = 6
 SPARE = 0.2
 """Standard deviations more than the surest bound for Gaussians, since draws have tails of their
 own."""
@@ -135,7 +136,8 @@ def plan_cycle(
     scoring, gap = base, None
     if not done and bool(allowed.open.any()) and allowed.most > 0:
         risk_now = _overcorrected(base, now)
-        scoring, chosen = _guarded(belief, library, rules, base, allowed, repeats, risk_now)
+        kicks = KICKS if effort == "thorough" else FEW_KICKS
+        scoring, chosen = _guarded(belief, library, rules, base, allowed, repeats, risk_now, kicks)
         if effort == "thorough":
             proof = exact(scoring, allowed, chosen, seconds)
             if _risk(belief, library, scoring, proof.chosen, repeats) <= max(
@@ -184,10 +186,11 @@ def _guarded(
     allowed: Allowed,
     repeats: Array,
     risk_now: float,
+    kicks: int,
 ) -> tuple[Scoring, tuple[int, ...]]:
     """A scoring that guards each place enough for the whole part, and a set found with it."""
     most = max(rules.overcorrection, risk_now)
-    chosen, score = search(base, allowed)
+    chosen, _ = search(base, allowed, kicks)
     if _risk(belief, library, base, chosen, repeats) <= most:
         return base, chosen
     low = base.guard
@@ -196,7 +199,7 @@ def _guarded(
     for step in range(TRIES):
         guard = high if step == 0 else 0.5 * (low + high)
         scoring = replace(base, guard=guard)
-        chosen, score = search(scoring, allowed)
+        chosen, score = search(scoring, allowed, kicks)
         if _risk(belief, library, base, chosen, repeats) <= most:
             high = guard
             if score < best[2]:

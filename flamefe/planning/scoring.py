@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -183,7 +184,7 @@ class Scoring:
         high = np.where(self.above, mean + reach - self.centre - self.half, -np.inf)
         return np.asarray(np.maximum(low, high) / self.half)
 
-    @property
+    @cached_property
     def risky_now(self) -> Array:
         """(n,) how far the guarded band lies beyond the opposite tolerance before any heat."""
         return np.maximum(self._risk(self.mean0, self.variance0), 0.0)
