@@ -36,11 +36,14 @@ from scipy.stats import beta
 
 from flamefe.planning.belief import Belief, first_belief
 from flamefe.planning.candidate import Candidate, Heat, HeatKind, Library
-from flamefe.planning.influences import plumb_offsets, radial_offsets, string_offsets
+from flamefe.planning.effect import HeatEffect
 from flamefe.planning.limits import CycleRules, allowed_in
+from flamefe.planning.members import Column, Girder
 from flamefe.planning.outlook import outlook
 from flamefe.planning.places import Places, places_of
 from flamefe.planning.plan import BAND
+from flamefe.planning.rings import Ring
+from flamefe.planning.seats import MemberHeat
 from flamefe.planning.workshop import Played, play, play_by_halves
 
 Array = NDArray[np.float64]
@@ -71,6 +74,27 @@ class Part:
     measuring: float
     true_moves: Callable[[Candidate, Array, np.random.Generator], Array]
     along: Callable[[Heat], float]
+
+
+def string_offsets(x: Array, kink: float, length: float) -> Array:
+    """The truth's own geometry: offsets from a string by a kink of one radian, m."""
+    return np.asarray(np.where(x <= kink, x * (length - kink), kink * (length - x)) / length)
+
+
+def plumb_offsets(z: Array, kink: float) -> Array:
+    """Offsets from a plumb line by a kink of one radian, m."""
+    return np.maximum(z - kink, 0.0)
+
+
+def radial_offsets(angles: Array, kink: float, radius: float) -> Array:
+    """Radii of a ring by a kink of one radian, by its first 60 waves, m."""
+    n = np.arange(2, 62)[:, None]
+    return np.asarray(radius / np.pi * (np.cos(n * (angles - kink)) / (n**2 - 1)).sum(axis=0))
+
+
+def turned(kind: str, angle: float) -> HeatEffect:
+    """What the planner takes a heat for."""
+    return HeatEffect(kind=kind, rotation_y=angle, source="made up")
 
 
 class Shop:
@@ -131,10 +155,13 @@ def girder(random: np.random.Generator) -> Part:
     stations = np.arange(spacing, length - 0.5 * spacing, spacing)
     sizes = {"30 deg": 1.1e-3, "45 deg": 2.1e-3}
     thick = min(1.0, 8.0 * tolerance / length / 2.1e-3)
+    piece = Girder(length=length, stations=x, measured=("camber",))
     heats = []
     for s in stations:
-        for side, sign, z in (("top", -1.0, 0.4), ("bottom", 1.0, -0.4)):
+        for side, z in (("top", 0.4), ("bottom", -0.4)):
             for size, angle in sizes.items():
+                effect = turned("wedge", thick * angle).on(side)
+                heat = MemberHeat(name=size, effect=effect, station=float(s))
                 heats.append(
                     Candidate(
                         name=f"wedge {size} {side} {s:.2f} m",
@@ -143,7 +170,7 @@ def girder(random: np.random.Generator) -> Part:
                         place=f"{side} {s:.2f} m",
                         side=side,
                         position=(float(s), 0.0, z),
-                        moves=sign * thick * angle * string_offsets(x, float(s), length),
+                        moves=piece.influence([heat])[:, 0],
                     )
                 )
 
@@ -174,14 +201,19 @@ def column(random: np.random.Generator) -> Part:
     tolerance = height * random.uniform(0.0012, 0.002)
     lean = random.uniform(3.0, 7.0) * tolerance * random.choice([-1.0, 1.0])
     kink = random.uniform(0.05, 0.4) * height
-    deviation = lean * (plumb_offsets(z, kink) / plumb_offsets([height], kink))
+    deviation = lean * plumb_offsets(z, kink) / (height - kink)
     stations = np.arange(0.4, 0.75 * height, 0.5)
     sizes = {"narrow": 0.5, "wide": 1.0}
     angle = 0.9 * tolerance / height
+    piece = Column(heights=z, height=height)
     heats = []
     for s in stations:
-        for side, sign in (("east", -1.0), ("west", 1.0)):
+        for side, sign in (("east", 1.0), ("west", -1.0)):
             for size, share in sizes.items():
+                towards = 0.0 if side == "east" else np.pi
+                heat = piece.heat(
+                    size, turned("band", angle * share), height=float(s), towards=towards
+                )
                 heats.append(
                     Candidate(
                         name=f"band {size} {side} {s:.1f} m",
@@ -190,13 +222,13 @@ def column(random: np.random.Generator) -> Part:
                         place=f"{side} {s:.1f} m",
                         side=side,
                         position=(0.2 * sign, 0.0, float(s)),
-                        moves=sign * angle * share * plumb_offsets(z, float(s)),
+                        moves=piece.influence([heat])[: z.size, 0],
                     )
                 )
 
     def true_moves(one: Candidate, shape: Array, chance: np.random.Generator) -> Array:
         station = max(0.0, one.position[2] + chance.normal(0.0, MISPLACED))
-        sign = -1.0 if one.side == "east" else 1.0
+        sign = 1.0 if one.side == "east" else -1.0
         return np.asarray(sign * angle * sizes[one.size] * plumb_offsets(z, station))
 
     band = HeatKind(name="band", uncertain=OWN, scatter=0.2, repeats=(1.0, 0.6))
@@ -223,11 +255,14 @@ def ring(random: np.random.Generator) -> Part:
     deviation += random.uniform(0.1, 0.35) * size_of * np.cos(3.0 * angles - turn)
     kink = 3.0 * tolerance / radius
     sizes = {"one pass": 0.6, "two passes": 1.0}
+    piece = Ring(radius=radius, angles=angles)
     heats = []
     for index in range(32):
         angle = 2.0 * np.pi * index / 32
-        for side, sign in (("outside", -1.0), ("inside", 1.0)):
+        for side, face in (("outside", "top"), ("inside", "bottom")):
             for size, share in sizes.items():
+                effect = turned("line", share * kink).on(face)
+                heat = piece.heat(size, effect, angle=angle)
                 heats.append(
                     Candidate(
                         name=f"line {size} {side} {index * 11.25:g} deg",
@@ -236,7 +271,7 @@ def ring(random: np.random.Generator) -> Part:
                         place=f"{side} {index * 11.25:g} deg",
                         side=side,
                         position=(radius * np.cos(angle), radius * np.sin(angle), 0.0),
-                        moves=sign * share * kink * radial_offsets(angles, angle, radius),
+                        moves=piece.influence([heat])[:, 0],
                     )
                 )
 

@@ -12,7 +12,7 @@ from flamefe.planning.candidate import Heat, HeatKind
 
 Array = NDArray[np.float64]
 
-FORM_ERROR = 0.12
+FORM_ERROR = 0.1
 """Standard deviation of what the expected form of a movement misses, a share of the movement at
 each place (an assumption; the influence of a heat is never quite what the model says)."""
 

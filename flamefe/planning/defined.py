@@ -1,10 +1,11 @@
 """A job's definition turned into numbers: what each heat moves at each measuring place."""
 
 import csv
-import math
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
+from math import cos, pi, radians, sin
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -23,12 +24,14 @@ from flamefe.planning.definition import (
     TablePart,
     refuse_definition,
 )
-from flamefe.planning.influences import plumb_offsets, radial_offsets, string_offsets
+from flamefe.planning.effect import HeatEffect
 from flamefe.planning.limits import Box, CycleRules
+from flamefe.planning.members import Column, Girder
 from flamefe.planning.places import Places, places_of
 from flamefe.planning.problem import MM, Problem
-
-MRAD = 1e-3
+from flamefe.planning.rings import Ring
+from flamefe.planning.seated import Seat, candidates_on
+from flamefe.planning.seats import MemberHeat
 
 
 def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
@@ -48,7 +51,7 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         ...     "part": {"kind": "girder", "length_mm": 12000, "measured_at_mm": [6000]},
         ...     "heats": [{"kind": "wedge", "sizes_mrad": {"45 deg": 2}, "at_mm": [3000, 6000]}]})
         >>> problem = problem_of(made)
-        >>> [(one.name, float(one.moves[0])) for one in problem.library.candidates[:2]]
+        >>> [(one.name, round(float(one.moves[0]), 9)) for one in problem.library.candidates[:2]]
         [('wedge 45 deg top 3000 mm', -0.003), ('wedge 45 deg bottom 3000 mm', 0.003)]
     """
     kinds = tuple(_kind(one) for one in definition.heats)
@@ -60,14 +63,14 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
     elif isinstance(part, GirderPart):
         names, heats = _girder(part, definition.heats)
         middle = (0.5 * part.length_mm / MM, 0.0, 0.0)
-        meaning = f"+: the member stands out to the {part.positive} from the string"
+        meaning = "camber +: above the string; sweep +: on the far side (+y)"
     elif isinstance(part, ColumnPart):
         names, heats = _column(part, definition.heats)
-        meaning = f"+: leans to the {part.positive} of the plumb line"
+        meaning = "+: off the plumb line along X and Y"
     else:
         names, heats = _ring(part, definition.heats)
         middle = (0.0, 0.0, 0.0)
-        meaning = "+: radius larger than round"
+        meaning = "+: outwards from round"
     axis = 2 if isinstance(part, ColumnPart) else 0
     return Problem(
         title=definition.title,
@@ -149,85 +152,100 @@ def _rules(asked: Rules, axis: int) -> CycleRules:
     )
 
 
-def _heat(
-    heats: Heats, size: str, side: str, where: str, position: tuple[float, float, float], moves: Any
-) -> Candidate:
-    return Candidate(
-        name=f"{heats.kind} {size} {side} {where}",
-        kind=heats.kind,
-        size=size,
-        place=f"{side} {where}",
-        side=side,
-        position=position,
-        moves=np.asarray(moves, float),
-    )
-
-
-def _signs(heats: Heats, signs: dict[str, float]) -> dict[str, float]:
-    wrong = [side for side in heats.sides if side not in signs]
+def _sides(heats: Heats, there: Sequence[str], usual: Sequence[str]) -> Sequence[str]:
+    wrong = [side for side in heats.sides if side not in there]
     if wrong:
         refuse_definition(
-            f"heats of kind {heats.kind!r} on side {wrong[0]!r}; there are {', '.join(signs)}"
+            f"heats of kind {heats.kind!r} on side {wrong[0]!r}; there are {', '.join(there)}"
         )
     if not heats.sizes_mrad:
         refuse_definition(f"heats of kind {heats.kind!r} have no size; give sizes_mrad")
-    return {side: signs[side] for side in heats.sides or signs}
+    return heats.sides or usual
 
 
-def _girder(part: GirderPart, kinds: Sequence[Heats]) -> tuple[list[str], list[Candidate]]:
-    x = np.array(part.measured_at_mm) / MM
-    length, half = part.length_mm / MM, 0.5 * part.depth_mm / MM
-    made = []
+def _effect(heats: Heats, turn: float) -> HeatEffect:
+    """The effect on the side "top": the part turns towards the heated side."""
+    return HeatEffect(
+        kind=heats.kind,
+        rotation_y=turn / MM,
+        shortening=turn * heats.shortening_mm / MM,
+        extent=heats.extent_mm / MM,
+        uncertain=heats.uncertain,
+        scatter=heats.scatter,
+        repeats=tuple(heats.repeats),
+        source=heats.source or "given by the user",
+    )
+
+
+def _girder(part: GirderPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
+    supports = part.supports_mm
+    piece = Girder(
+        length=part.length_mm / MM,
+        stations=np.array(part.measured_at_mm) / MM,
+        measured=tuple(part.measured),
+        supports=None if supports is None else (supports[0] / MM, supports[1] / MM),
+    )
+    y, z = 0.5 * part.width_mm / MM, 0.5 * part.depth_mm / MM
+    places = {"top": (0.0, z), "bottom": (0.0, -z), "far": (y, 0.0), "near": (-y, 0.0)}
+    usual = [
+        *(("top", "bottom") if "camber" in part.measured else ()),
+        *(("far", "near") if "sweep" in part.measured else ()),
+    ]
+    seats = []
     for heats in kinds:
-        signs = _signs(heats, {part.positive: -1.0, part.opposite: 1.0})
-        for at in heats.stations:
-            form = MRAD * string_offsets(x, at, length)
-            for side, sign in signs.items():
-                for size, turn in heats.sizes_mrad.items():
-                    place, where = (at, 0.0, -sign * half), f"{MM * at:.0f} mm"
-                    made.append(_heat(heats, size, side, where, place, sign * turn * form))
-    return [f"{at:g} mm" for at in part.measured_at_mm], made
+        sides = _sides(heats, list(places), usual)
+        for at, side, (size, turn) in product(heats.stations, sides, heats.sizes_mrad.items()):
+            effect = _effect(heats, turn)
+            if side in ("far", "near"):
+                effect = effect.turned(-0.5 * pi if side == "far" else 0.5 * pi)
+            else:
+                effect = effect.on(side)
+            name = f"{heats.kind} {size} {side} {MM * at:.0f} mm"
+            heat = MemberHeat(name=name, effect=effect, station=at, side=side)
+            seats.append(Seat(heat=heat, size=size, position=(at, *places[side])))
+    return piece.names, candidates_on(piece, seats)
 
 
-def _column(part: ColumnPart, kinds: Sequence[Heats]) -> tuple[list[str], list[Candidate]]:
-    z = np.array(part.measured_at_mm) / MM
+def _column(part: ColumnPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
+    piece = Column(heights=np.array(part.measured_at_mm) / MM, height=part.height_mm / MM)
     half = 0.5 * part.width_mm / MM
-    made = []
+    towards = {"+X": 0.0, "+Y": 0.5 * pi, "-X": pi, "-Y": 1.5 * pi}
+    seats = []
     for heats in kinds:
-        signs = _signs(heats, {part.positive: 1.0, part.opposite: -1.0})
-        for at in heats.stations:
-            if at > part.height_mm / MM:
-                refuse_definition(f"a heat at {MM * at:g} mm on a column of {part.height_mm:g} mm")
-            form = MRAD * plumb_offsets(z, at)
-            for side, sign in signs.items():
-                for size, turn in heats.sizes_mrad.items():
-                    place, where = (sign * half, 0.0, at), f"{MM * at:.0f} mm"
-                    made.append(_heat(heats, size, side, where, place, sign * turn * form))
-    return [f"{at:g} mm" for at in part.measured_at_mm], made
+        sides = _sides(heats, list(towards), list(towards))
+        for at, side, (size, turn) in product(heats.stations, sides, heats.sizes_mrad.items()):
+            name, angle = f"{heats.kind} {size} {side} {MM * at:.0f} mm", towards[side]
+            heat = piece.heat(name, _effect(heats, turn), height=at, towards=angle)
+            place = (half * round(cos(angle)), half * round(sin(angle)), at)
+            seats.append(Seat(heat=replace(heat, side=side), size=size, position=place))
+    return piece.names, candidates_on(piece, seats)
 
 
-def _ring(part: RingPart, kinds: Sequence[Heats]) -> tuple[list[str], list[Candidate]]:
-    angles = np.radians(part.measured_at_deg)
+def _ring(part: RingPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
     radius = part.radius_mm / MM
-    made = []
+    piece = Ring(
+        radius=radius,
+        angles=np.radians(part.measured_at_deg),
+        thickness=None if part.thickness_mm is None else part.thickness_mm / MM,
+    )
+    seats = []
     for heats in kinds:
+        sides = _sides(heats, ("outside", "inside"), ("outside", "inside"))
         if not heats.at_deg:
             refuse_definition(f"heats of kind {heats.kind!r} on a ring need at_deg")
-        signs = _signs(heats, {"outside": -1.0, "inside": 1.0})
-        for at in heats.at_deg:
-            turned = math.radians(at)
-            form = MRAD * radial_offsets(angles, turned, radius)
-            place = (radius * math.cos(turned), radius * math.sin(turned), 0.0)
-            for side, sign in signs.items():
-                for size, turn in heats.sizes_mrad.items():
-                    made.append(_heat(heats, size, side, f"{at:g} deg", place, sign * turn * form))
-    return [f"{at:g} deg" for at in part.measured_at_deg], made
+        for at, side, (size, turn) in product(heats.at_deg, sides, heats.sizes_mrad.items()):
+            effect = _effect(heats, turn).on("top" if side == "outside" else "bottom")
+            name, angle = f"{heats.kind} {size} {side} {at:g} deg", radians(at)
+            heat = replace(piece.heat(name, effect, angle=angle), side=side)
+            place = (radius * cos(angle), radius * sin(angle), 0.0)
+            seats.append(Seat(heat=heat, size=size, position=place, where=f"{side} {at:g} deg"))
+    return piece.names, candidates_on(piece, seats)
 
 
 FIXED = ("heat", "kind", "size", "place", "side", "x_mm", "y_mm", "z_mm")
 
 
-def _table(part: TablePart, folder: Path) -> tuple[list[str], list[Candidate]]:
+def _table(part: TablePart, folder: Path) -> tuple[tuple[str, ...], list[Candidate]]:
     file = folder / part.file
     try:
         rows = list(csv.DictReader(file.read_text(encoding="utf-8-sig").splitlines()))
@@ -262,4 +280,4 @@ def _table(part: TablePart, folder: Path) -> tuple[list[str], list[Candidate]]:
             )
         except OutOfRange as error:
             refuse_definition(f"line {line} of the table {part.file}: {error}")
-    return names, made
+    return tuple(names), made

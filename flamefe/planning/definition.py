@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from flamefe.basics.errors import FlamefeError
 from flamefe.outcome.tolerance import ShapeClass
 from flamefe.planning.limits import Sequence_
+from flamefe.planning.members import Way
 from flamefe.planning.money import Prices
 from flamefe.planning.problem import MM
 
@@ -30,43 +31,36 @@ class _Part(BaseModel):
 
 
 class GirderPart(_Part):
-    """A long member measured from a string or wire between its ends.
+    """A long member measured from a string or wire over two supports, as ``Girder``.
 
-    Deviations are positive towards the side ``positive``; that side is the longer one there, and
-    heating it brings the member back.
+    Camber is positive above the string, sweep on the side of large y ("far").
     """
 
     kind: Literal["girder"]
     length_mm: Positive
     measured_at_mm: Annotated[list[Number], Field(min_length=1)]
+    measured: Annotated[list[Way], Field(min_length=1)] = ["camber"]
+    supports_mm: tuple[Number, Number] | None = None
     depth_mm: Annotated[float, Field(ge=0.0)] = 0.0
-    positive: str = "top"
-    opposite: str = "bottom"
+    width_mm: Annotated[float, Field(ge=0.0)] = 0.0
 
 
 class ColumnPart(_Part):
-    """A column, pole or tall tube measured from a plumb line through its foot.
-
-    Deviations are positive towards ``positive``; the opposite side is then too long.
-    """
+    """A column, pole or tall tube measured from a plumb line along X and Y, as ``Column``."""
 
     kind: Literal["column"]
     height_mm: Positive
     measured_at_mm: Annotated[list[Number], Field(min_length=1)]
     width_mm: Annotated[float, Field(ge=0.0)] = 0.0
-    positive: str = "east"
-    opposite: str = "west"
 
 
 class RingPart(_Part):
-    """A thin ring or drum measured by its radii, outwards positive; lines along it close a kink.
-
-    A heat outside shrinks the outer face and makes the ring flatter there.
-    """
+    """A thin ring or drum measured by its radii, outwards positive, as ``Ring``."""
 
     kind: Literal["ring"]
     radius_mm: Positive
     measured_at_deg: Annotated[list[Number], Field(min_length=4)]
+    thickness_mm: Positive | None = None
 
 
 class TablePart(_Part):
@@ -93,10 +87,17 @@ class Tolerance(_Part):
 
 
 class Heats(_Part):
-    """A kind of heat that the shop can give, and where."""
+    """A kind of heat that the shop can give, and where.
+
+    sizes_mrad: what each size is expected to turn the part on its two sides towards the heated
+    side; shortening_mm: what it shortens the part for each mrad; extent_mm: over how much of the
+    length.
+    """
 
     kind: str
     sizes_mrad: dict[str, Positive] = Field(default_factory=dict)
+    shortening_mm: Number = 0.0
+    extent_mm: Annotated[float, Field(ge=0.0)] = 0.0
     sides: list[str] = Field(default_factory=list)
     at_mm: list[Number] = Field(default_factory=list)
     at_deg: list[Number] = Field(default_factory=list)

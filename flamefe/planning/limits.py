@@ -15,6 +15,8 @@ Sequence_ = Literal["outside to middle", "middle to outside", "symmetric", "larg
 SEQUENCES: tuple[Sequence_, ...] = (
     "outside to middle", "middle to outside", "symmetric", "largest first",
 )  # fmt: skip
+SPENT = "was heated"
+"""How reasons begin that come from earlier heats."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +121,7 @@ class Allowed:
 
     Args:
         reasons: (m,) why a candidate may not be chosen; "": it may.
+        spent: (m,) whether that is because of earlier heats on its place.
         excludes: (m, m) whether two may not be in the same cycle.
         devices: (m,) name of the device that a candidate needs; "": none.
         served: heats that each device serves in a cycle.
@@ -126,6 +129,7 @@ class Allowed:
     """
 
     reasons: tuple[str, ...]
+    spent: NDArray[np.bool_]
     excludes: NDArray[np.bool_]
     devices: tuple[str, ...]
     served: Mapping[str, int]
@@ -175,6 +179,7 @@ def allowed_in(
     excludes = (apart < rules.spacing * (1.0 - 1e-9)) | (place[:, None] == place[None, :])
     return Allowed(
         reasons=reasons,
+        spent=np.array([reason.startswith(SPENT) for reason in reasons], dtype=bool),
         excludes=excludes,
         devices=tuple(library.kind(one.kind).device for one in heats),
         served=dict(rules.devices),
@@ -197,12 +202,12 @@ def _reason(
         if box.holds(one.position):
             return f"must not be heated ({box.reason})"
     if given.get(one.place, 0) >= rules.most_at_a_place:
-        return f"was heated {rules.most_at_a_place} times already, which is the most"
+        return f"{SPENT} {rules.most_at_a_place} times already, which is the most"
     device = library.kind(one.kind).device
     if device and rules.devices.get(device, 0) < 1:
         return f"needs a {device}, which is not at hand"
     if share <= 0.0:
-        return "was heated already, and a further heat there moves nothing"
+        return f"{SPENT} already, and a further heat there moves nothing"
     if rules.long_side_only and against >= 0.0:
         return "lies on the side that is too short"
     return ""

@@ -66,7 +66,8 @@ def outlook(
         count = ceil(used - 1e-6)
         cycles = ceil(count / rules.most_heats) if count else 0
         return Outlook(reachable=True, heats=count, cycles=cycles, left=left, why="")
-    free, needed = _solved(belief, places, moves, None, rules, None)
+    every = _all_first(belief, library, allowed)
+    free, needed = _solved(belief, places, every, None, rules, None)
     worst = int(np.argmax(left / places.half))
     stays = f"at best {places.names[worst]} stays {1e3 * left[worst]:.1f} mm outside its tolerance"
     if bool((free > NEAR * places.half).any()):
@@ -106,6 +107,19 @@ def _further(
                 moves.append(belief.factors[order[one.kind]] * share * one.moves)
                 place.append((one.place, turn))
     return np.array(moves).reshape(-1, belief.count), place
+
+
+def _all_first(belief: Belief, library: Library, allowed: Allowed) -> Array:
+    """(h, n) expected changes of heats that are allowed or were so before their places were hot."""
+    order = {kind.name: index for index, kind in enumerate(belief.kinds)}
+    moves = [
+        belief.factors[order[one.kind]] * one.moves
+        for one, reason, spent in zip(
+            library.candidates, allowed.reasons, allowed.spent, strict=True
+        )
+        if spent or not reason
+    ]
+    return np.array(moves).reshape(-1, belief.count)
 
 
 def _solved(

@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from flamefe.planning.candidate import Candidate, HeatKind, Library
-from flamefe.planning.influences import string_offsets
+from flamefe.planning.effect import HeatEffect
+from flamefe.planning.members import Girder
+from flamefe.planning.seats import MemberHeat
 
 
 def _girder_library(
@@ -12,12 +14,15 @@ def _girder_library(
 ):
     kinds = kinds or (HeatKind(name="wedge"),)
     x = np.linspace(0.0, length, count + 2)[1:-1]
+    girder = Girder(length=length, stations=x, measured=("camber",))
     heats = []
     for kind in kinds:
         for s in np.linspace(0.08 * length, 0.92 * length, stations):
             for side in sides or ("top", "bottom"):
-                sign, z = (-1.0, 0.3) if side == "top" else (1.0, -0.3)
+                z = 0.3 if side == "top" else -0.3
                 for size, turn in sizes:
+                    effect = HeatEffect(kind=kind.name, rotation_y=turn, source="made up").on(side)
+                    heat = MemberHeat(name="w", effect=effect, station=float(s))
                     heats.append(
                         Candidate(
                             name=f"{kind.name} {size} {side} {s:.2f}",
@@ -26,7 +31,7 @@ def _girder_library(
                             place=f"{kind.name} {side} {s:.2f}",
                             side=side,
                             position=(float(s), 0.0, z),
-                            moves=sign * turn * string_offsets(x, float(s), length),
+                            moves=girder.influence([heat])[:, 0],
                         )
                     )
     return x, Library(kinds=tuple(kinds), candidates=tuple(heats))

@@ -68,7 +68,7 @@ def test_any_changed_byte_before_the_last_line_is_found(file):
 
 def test_a_last_line_that_was_edited_is_not_taken_for_a_torn_one(file):
     whole = file.read_bytes()
-    with pytest.raises(JobFileError, match="line 3.*changed or damaged"):
+    with pytest.raises(JobFileError, match=r"line 3.*changed or damaged"):
         parsed(whole.replace(b"0.93", b"0.99"), "x")
 
 
