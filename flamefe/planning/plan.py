@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from flamefe.basics.errors import OutOfRange
-from flamefe.planning.belief import Belief
+from flamefe.planning.belief import FORM_ERROR, Belief
 from flamefe.planning.candidate import Heat, Library, heat_from
 from flamefe.planning.exact import exact
 from flamefe.planning.limits import Allowed, CycleRules, allowed_in
@@ -26,6 +26,8 @@ Effort = Literal["quick", "thorough"]
 BAND = 0.9
 """Probability with which a place ends in the band that a plan shows."""
 DRAWS = 4096
+LEAST_HITS = 20
+"""Draws that are overcorrected where as many are as allowed, at least (half of them)."""
 SEED = 1947
 TRIES = 4
 FEW_KICKS = 6
@@ -128,7 +130,8 @@ def plan_cycle(
         raise OutOfRange(f"Tolerances of {len(places.names)} places for {belief.count} measured.")
     allowed = allowed_in(library, rules, had, belief.shape - places.centre, places.half)
     repeats = library.repeats(had)
-    now = _draws(belief)
+    draws = max(DRAWS, 2 * int(LEAST_HITS / rules.overcorrection))
+    now = drawn_ends(belief, (), draws)
     within_now = float(np.mean(_inside(places, now)))
     done = within_now >= rules.confidence
     base = scoring_for(belief, places, library, rules, repeats)
@@ -137,17 +140,19 @@ def plan_cycle(
     if not done and bool(allowed.open.any()) and allowed.most > 0:
         risk_now = _overcorrected(base, now)
         kicks = KICKS if effort == "thorough" else FEW_KICKS
-        scoring, chosen = _guarded(belief, library, rules, base, allowed, repeats, risk_now, kicks)
+        scoring, chosen = _guarded(
+            belief, library, rules, base, allowed, repeats, risk_now, kicks, draws
+        )
         if effort == "thorough":
             proof = exact(scoring, allowed, chosen, seconds)
-            if _risk(belief, library, scoring, proof.chosen, repeats) <= max(
+            if _risk(belief, library, scoring, proof.chosen, repeats, draws) <= max(
                 rules.overcorrection, risk_now
             ):
                 chosen = proof.chosen
             gap = max(0.0, score_of(scoring, chosen) - proof.bound)
     heats = _heats(library, repeats, chosen)
     after = belief.after(heats)
-    ends = _draws(after)
+    ends = drawn_ends(belief, heats, draws)
     positions = np.array([one.position for one in library.candidates]).reshape(-1, 3)
     if centre is None:
         centre = (
@@ -169,7 +174,7 @@ def plan_cycle(
             rules,
             chosen,
             done,
-            lambda more: _risk(belief, library, base, more, repeats),
+            lambda more: _risk(belief, library, base, more, repeats, draws),
         ),
         outlook=ahead,
         done=done,
@@ -187,11 +192,12 @@ def _guarded(
     repeats: Array,
     risk_now: float,
     kicks: int,
+    draws: int,
 ) -> tuple[Scoring, tuple[int, ...]]:
     """A scoring that guards each place enough for the whole part, and a set found with it."""
     most = max(rules.overcorrection, risk_now)
     chosen, _ = search(base, allowed, kicks)
-    if _risk(belief, library, base, chosen, repeats) <= most:
+    if _risk(belief, library, base, chosen, repeats, draws) <= most:
         return base, chosen
     low = base.guard
     high = float(norm.ppf(1.0 - rules.overcorrection / belief.count)) + SPARE
@@ -200,7 +206,7 @@ def _guarded(
         guard = high if step == 0 else 0.5 * (low + high)
         scoring = replace(base, guard=guard)
         chosen, score = search(scoring, allowed, kicks)
-        if _risk(belief, library, base, chosen, repeats) <= most:
+        if _risk(belief, library, base, chosen, repeats, draws) <= most:
             high = guard
             if score < best[2]:
                 best = (scoring, chosen, score)
@@ -216,19 +222,48 @@ def _heats(library: Library, repeats: Array, chosen: Sequence[int]) -> tuple[Hea
 
 
 def _risk(
-    belief: Belief, library: Library, scoring: Scoring, chosen: Sequence[int], repeats: Array
+    belief: Belief,
+    library: Library,
+    scoring: Scoring,
+    chosen: Sequence[int],
+    repeats: Array,
+    draws: int,
 ) -> float:
     """Probability of overcorrection of a set."""
-    return _overcorrected(scoring, _draws(belief.after(_heats(library, repeats, chosen))))
+    return _overcorrected(scoring, drawn_ends(belief, _heats(library, repeats, chosen), draws))
 
 
-def _draws(belief: Belief) -> Array:
-    """(draws, n) m, deviations drawn from a belief; the same draws whenever it is called."""
-    values, vectors = np.linalg.eigh(belief.shape_covariance)
+def drawn_ends(belief: Belief, heats: Sequence[Heat], draws: int = DRAWS) -> Array:
+    """Deviations after heats, drawn as they come about: factor times day times scatter.
+
+    The same question gets the same draws.
+
+    Args:
+        belief: before the heats.
+        heats: of one cycle; none: the shape as it is.
+        draws: number of draws.
+
+    Returns:
+        (draws, n) m.
+    """
+    random = np.random.default_rng(SEED)
+    values, vectors = np.linalg.eigh(belief.covariance)
     kept = values > 1e-12 * max(float(values.max()), 1e-30)
     root = vectors[:, kept] * np.sqrt(values[kept])
-    half = np.random.default_rng(SEED).standard_normal((DRAWS // 2, int(kept.sum())))
-    return np.asarray(belief.shape + np.vstack([half, -half]) @ root.T)
+    half = random.standard_normal((draws // 2, int(kept.sum())))
+    joint = belief.mean + np.vstack([half, -half]) @ root.T
+    shape, factors = joint[:, : belief.count], joint[:, belief.count :]
+    if not heats:
+        return np.asarray(shape)
+    order = {kind.name: index for index, kind in enumerate(belief.kinds)}
+    kind = np.array([order[heat.kind] for heat in heats])
+    day = np.array([one.day for one in belief.kinds])
+    scatter = np.array([one.scatter for one in belief.kinds])[kind]
+    days = 1.0 + day * random.standard_normal((len(shape), day.size))
+    form = FORM_ERROR * random.standard_normal(shape.shape)
+    own = 1.0 + scatter * random.standard_normal((len(shape), len(heats)))
+    moved = ((factors * days)[:, kind] * own) @ np.array([heat.moves for heat in heats])
+    return np.asarray(shape + moved * (1.0 + form))
 
 
 def _inside(places: Places, draws: Array) -> NDArray[np.bool_]:
