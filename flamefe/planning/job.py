@@ -275,6 +275,7 @@ def plan_data(plan: CyclePlan, problem: Problem) -> dict[str, Any]:
         "within_now": round(plan.within_now, 4),
         "overcorrected": round(plan.overcorrected, 5),
         "done": plan.done,
+        "measure_again": plan.measure_again,
         "reachable": plan.outlook.reachable,
         "why": [*plan.why, *([plan.outlook.why] if plan.outlook.why else [])],
     }

@@ -26,6 +26,8 @@ Effort = Literal["quick", "thorough"]
 BAND = 0.9
 """Probability with which a place ends in the band that a plan shows."""
 DRAWS = 4096
+PERHAPS = 0.4
+"""Probability of being within tolerance from which it is worth measuring again before heating."""
 LEAST_HITS = 20
 """Draws that are overcorrected where as many are as allowed, at least (half of them)."""
 SEED = 1947
@@ -50,6 +52,8 @@ class CyclePlan:
         why: why not more, in words.
         outlook: whether it can be brought in at all, and with how many heats.
         done: whether the part counts as within tolerance already.
+        measure_again: whether it may well be within tolerance already, so that another
+            measurement is the cheaper next step.
         gap: how much better the best plan could score at most, in halves of the tolerance; None:
             not asked.
         considered: number of heats that could be chosen.
@@ -65,6 +69,7 @@ class CyclePlan:
     why: tuple[str, ...]
     outlook: Outlook
     done: bool
+    measure_again: bool
     gap: float | None
     considered: int
 
@@ -178,6 +183,7 @@ def plan_cycle(
         ),
         outlook=ahead,
         done=done,
+        measure_again=not done and within_now >= PERHAPS,
         gap=gap,
         considered=int(allowed.open.sum()),
     )

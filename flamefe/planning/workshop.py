@@ -17,6 +17,8 @@ from flamefe.planning.search import free_to_add
 Array = NDArray[np.float64]
 Treat = Callable[[Sequence[Heat]], Array]
 """Give the heats of a cycle to the true part and measure it."""
+MOST_AGAIN = 2
+"""How often a part is measured again before it is heated on or given up."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -55,6 +57,8 @@ def play(
 ) -> Played:
     """Play a job with plans and learning until it is done, out of reach or out of cycles.
 
+    Where a plan says so, the part is measured again, up to twice, before it is heated.
+
     Args:
         belief: after the first measurement.
         places: with tolerances.
@@ -89,7 +93,7 @@ def play(
     cycles: list[tuple[Heat, ...]] = []
     plans: list[CyclePlan] = []
     lessons: list[Lesson] = []
-    idle, reachable = 0, True
+    again, reachable = 0, True
     while len(cycles) < most_cycles:
         plan = plan_cycle(belief, places, library, rules, had, effort=effort)
         reachable = reachable and (plan.done or plan.outlook.reachable)
@@ -101,13 +105,13 @@ def play(
                 done=True,
                 reachable=reachable,
             )
-        idle = 0 if plan.heats else idle + 1
-        if idle > 2:
+        heats = () if plan.measure_again and again < MOST_AGAIN else plan.heats
+        if not heats and again >= MOST_AGAIN:
             break
-        measured = treat(plan.heats)
-        lesson = learn(belief, plan.heats, measured, covariance, places)
+        again = 0 if heats else again + 1
+        lesson = learn(belief, heats, treat(heats), covariance, places)
         belief = lesson.belief
-        if plan.heats:
+        if heats:
             cycles.append(plan.heats)
             plans.append(plan)
             lessons.append(lesson)

@@ -30,6 +30,12 @@ def plan_text(plan: CyclePlan, problem: Problem, cycle: int) -> str:
         lines.append(f"Done: within tolerance with a probability of {percent(plan.within_now)}.")
     elif not plan.heats:
         lines.append("No heat is planned.")
+    if plan.measure_again:
+        lines += folded(
+            f"It may be good already (probability {percent(plan.within_now)}): measure again and "
+            "enter that before heating; the heats below are for the case that it is not.",
+            "",
+        )
     if not plan.outlook.reachable:
         lines += folded(f"Can't be brought in with what is allowed: {plan.outlook.why}.", "")
         if plan.heats:
