@@ -161,7 +161,7 @@ class RingRadii:
         ...                    error=0.2e-3)
         >>> found = survey.against()
         >>> [str(measure) for measure, _ in found.summary]
-        ['out of round 6 mm', 'mean radius 500 mm']
+        ['out of round 5.999 mm', 'mean radius 500 mm']
     """
 
     angles: Array
