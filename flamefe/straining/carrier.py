@@ -111,7 +111,12 @@ class Carrier:
     def _shared(
         self, hexes: IntArray, local: Array, normals: Array
     ) -> tuple[IntArray, Array, IntArray, Array]:
-        """Lumps (owner, part, hex, place in it) shared along both directions of the wall."""
+        """Lumps (owner, part, hex, place in it) shared along both directions of the wall.
+
+        On distorted hexes what sharing leaves of the first moment within the wall is made up by a
+        shift of the part that stays.
+        """
+        start = self._place(hexes, local)
         owner, part = np.arange(len(hexes)), np.ones(len(hexes))
         ways = self._ways(hexes, local)
         through = np.abs(np.einsum("mji,mj->mi", ways, normals)).argmax(axis=1)
@@ -121,6 +126,12 @@ class Carrier:
             fit = np.abs(np.einsum("mji,mj->mi", self._ways(hexes, local), direction[owner]))
             axis = fit.argmax(axis=1)
             owner, part, hexes, local = self._shared_along(axis, owner, part, hexes, local)
+        away = part[:, None] * (start[owner] - self._place(hexes, local))
+        left = np.stack([np.bincount(owner, away[:, i], len(number)) for i in range(3)], axis=1)
+        left -= np.einsum("mi,mi->m", left, normals)[:, None] * normals
+        stays = number  # the first of all parts lie in the hexes that hold the lumps
+        moved = self._place(hexes[stays], local[stays]) + left / part[stays, None]
+        local[stays] = self._inverse(moved, hexes[stays])
         return owner, part, hexes, local
 
     def _shared_along(
