@@ -101,7 +101,7 @@ class ElasticSheet:
         Raises:
             OutOfRange: a heat lies off the part.
         """
-        columns = [self._seen(self.movement([heat])) for heat in heats]
+        columns = [self.at_places(self.movement([heat])) for heat in heats]
         return np.asarray(np.array(columns).reshape(len(heats), len(self.places)).T)
 
     def after(self, heats: Sequence[SheetHeat], earlier: Sequence[int] = ()) -> Array:
@@ -117,7 +117,7 @@ class ElasticSheet:
             OutOfRange: a heat lies off the part.
         """
         shares = together(heats, earlier).shares
-        return self._seen(self.movement(heats, shares))
+        return self.at_places(self.movement(heats, shares))
 
     def inherent_strain(self, heats: Sequence[SheetHeat], shares: Sequence[float] = ()) -> Array:
         """Inherent strain (6, ne * 8) that stands for heats on the coarse mesh.
@@ -149,6 +149,11 @@ class ElasticSheet:
         """
         return self.part.movement_by(self.inherent_strain(heats, shares))
 
-    def _seen(self, movement: Array) -> Array:
+    def at_places(self, movement: Array) -> Array:
+        """Deviations (n,) m from the movement of the nodes.
+
+        Args:
+            movement: (nodes, 3) m, of this mesh, for instance of a full run on it.
+        """
         moved = self._watched.moved(movement)
         return np.asarray(np.einsum("ki,ki->k", moved, self.directions))
