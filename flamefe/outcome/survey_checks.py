@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 UNITS = {"metres": 1e-3, "centimetres": 0.1, "inches": 1 / 25.4, "feet": 1 / 304.8}
 """Numbers by millimetres, of other units of length."""
-WILD, CLEARLY = 3.0, 5.0
+WILD, CLEARLY = 2.0, 4.5
 """Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
 NEIGHBOURS = 12
 

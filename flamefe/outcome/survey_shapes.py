@@ -19,9 +19,9 @@ from flamefe.outcome.survey_checks import (
 
 Array = NDArray[np.float64]
 
-STEEPEST = 0.3
+STEEPEST = 0.5
 """Slope of a target surface against its x-y plane up to which it can be fitted."""
-WEAK = 1e-3
+WEAK = 0.02
 """A movement that changes distances by less than this share of itself is not fitted."""
 ROUNDS = 30
 FEW_ON_A_SURFACE = 9
@@ -245,6 +245,7 @@ class RingRadii:
         # a shifted circle departs from a pure cosine by s^2 sin^2 / (2 R): taken off as known
         square = (fit[0] * np.sin(t) - fit[1] * np.cos(t)) ** 2 / (2.0 * fit[2])
         values = placement.of(r + square - wanted)
+        size = float(np.linalg.lstsq(root[:, None] * modes, root * (r + square), rcond=None)[0][2])
         covariance = placement.covariance(errors)
         names = tuple(f"radius at {np.degrees(angle):.4g} deg" for angle in t)
         remarks = [
@@ -269,7 +270,7 @@ class RingRadii:
         mean = (
             Measure(
                 name="mean radius",
-                value=TO_MM * float(fit[2]),
+                value=TO_MM * size,
                 unit="mm",
                 meaning="of the circle that fits the readings best",
             ),
@@ -282,7 +283,7 @@ class RingRadii:
             values=values,
             covariance=covariance,
             placement=placement,
-            length=2.0 * float(fit[2]),
+            length=2.0 * size,
             remarks=(*remarks, *([calm] if calm else [])),
             meaning="of the radius, positive outwards",
             summary=(band, mean),
