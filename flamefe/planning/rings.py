@@ -95,11 +95,11 @@ class Ring:
 
         Example:
             >>> ring = Ring(radius=0.5, angles=np.radians([0, 45, 90, 135, 180]))
-            >>> spot = HeatEffect(kind="spot", shortening=1e-4, source="a local run")
+            >>> spot = HeatEffect(kind="spot", rotation_y=1e-3, shortening=1e-4, source="a run")
             >>> four = ring.even("s", spot, count=4, first=0.0)
             >>> change = 1e6 * ring.influence(four).sum(axis=1)              # um
             >>> change.round(1).tolist()
-            [-50.0, -70.7, -50.0, -70.7, -50.0]
+            [-132.0, -28.4, -132.0, -28.4, -132.0]
         """
         angles = first + 2.0 * np.pi * np.arange(count) / count
         return [
@@ -107,19 +107,24 @@ class Ring:
             for number, angle in enumerate(angles, start=1)
         ]
 
-    def influence(self, heats: Sequence[MemberHeat]) -> Array:
+    def influence(self, heats: Sequence[MemberHeat], *, thickening: float = 1.0) -> Array:
         """Change of each radius by each heat, (n, m) m; the ring's place is left out.
 
         A line turns the wall by phi (outside shortens: flatter) and shortens it by d. Without
         stretch, curvature changes by -(w'' + w) / R^2, and what a closed free ring can hold is an
         elastic curvature of 1, cos t and sin t alone, hence::
 
-            w(t) = (d - R phi) / pi  sum over n >= 2 of cos(n t) / (n^2 - 1)  -  d / (2 pi)
+            w(t) = ((1 - k) d - R phi) / pi  sum over n >= 2 of cos(n t) / (n^2 - 1)  -  d / (2 pi)
 
-        with t from the heat. The shift of the ring as a whole (n = 1) is left out.
+        with t from the heat and k the share of the shrinkage that thickens the wall. Plastic
+        strain keeps its volume (k = 1): a slice that is lost all through the wall then leaves the
+        ring round. (Under bending a curved wall is pressed through its thickness, by
+        M h^2 / (12 I R) on average; the thickening works against that.) The shift of the ring as a
+        whole (n = 1) is left out.
 
         Args:
             heats: candidates; each with its first effect.
+            thickening: k; 0 for a slice that is cut out.
 
         Source: thin rings, S. P. Timoshenko, Strength of Materials, part II, Van Nostrand,
         section on circular rings (from memory); re-derived.
@@ -131,7 +136,7 @@ class Ring:
             spread = effect.extent * ((np.arange(number) + 0.5) / number - 0.5)
             away = self.angles[:, None] - (heat.station + spread) / self.radius
             wave = out_of_round(away).mean(axis=1)
-            turn = effect.shortening - self.radius * effect.rotation_y
+            turn = (1.0 - thickening) * effect.shortening - self.radius * effect.rotation_y
             columns.append(turn * wave - effect.shortening / (2.0 * np.pi))
         return np.asarray(np.array(columns).reshape(len(heats), self.angles.size).T)
 

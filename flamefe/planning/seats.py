@@ -107,17 +107,18 @@ class SheetHeat:
         return np.asarray(self.origin + corners @ self.axes[:2])
 
 
-def sheet_lumps(heat: SheetHeat, poisson: float, share: float = 1.0) -> Lumps:
+def sheet_lumps(heat: SheetHeat, share: float = 1.0, *, thickening: float = 1.0) -> Lumps:
     """Lumps that have the resultants of a heat on a sheet.
 
     Two lumps a place, h / (2 sqrt 3) above and below the mid-surface, carry its membrane and its
-    bending integral. Their strain through the thickness is -nu / (1 - nu) (e_uu + e_vv), so that
-    they press nothing through the sheet (plane stress).
+    bending integral. Their strain through the thickness is -(e_uu + e_vv), as of plastic strain,
+    which keeps its volume. On a flat sheet it does nothing; on a curved one it takes away the
+    bending by an even shrinkage (see `Ring.influence`).
 
     Args:
         heat: where it stands.
-        poisson: nu of the sheet.
         share: of its effect that is left.
+        thickening: strain through the thickness by -(e_uu + e_vv); 1: volume is kept.
 
     Example:
         >>> from flamefe.planning.effect import line_effect
@@ -125,7 +126,7 @@ def sheet_lumps(heat: SheetHeat, poisson: float, share: float = 1.0) -> Lumps:
         ...                    angular_change=0.01, source="a rule")
         >>> heat = SheetHeat(name="l", effect=line, origin=(1, 1, 0), along=(1, 0, 0),
         ...                  normal=(0, 0, 1))
-        >>> lumps = sheet_lumps(heat, 0.3)
+        >>> lumps = sheet_lumps(heat)
         >>> round(float(lumps.total[1]), 12), round(float(lumps.moment([0, 0, 1])[1]), 15)
         (-3e-07, -2.5e-10)
     """
@@ -138,7 +139,7 @@ def sheet_lumps(heat: SheetHeat, poisson: float, share: float = 1.0) -> Lumps:
         local = np.zeros((len(own), 3, 3))
         local[:, 0, 0], local[:, 1, 1] = own[:, 0], own[:, 1]
         local[:, 0, 1] = local[:, 1, 0] = 0.5 * own[:, 2]
-        local[:, 2, 2] = -poisson / (1.0 - poisson) * (own[:, 0] + own[:, 1])
+        local[:, 2, 2] = -thickening * (own[:, 0] + own[:, 1])
         turned = axes.T @ local @ axes
         places.append(middle + side * height * axes[2])
         strains.append(

@@ -1,12 +1,11 @@
 """A cold elastic part that answers to shrinkage: factored once, solved for each heat."""
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.straining.carrier import Carrier, shares_of
 from flamefe.straining.element import StrainOperator
-from flamefe.straining.lumps import Carrier, Lumps, shares_of
+from flamefe.straining.lumps import Lumps
 from flamefe.straining.operator import Assembler
 from flamefe.straining.plasticity import PointProperties, tangent
 from flamefe.straining.restraint import RestraintError, Support, holds_rigid_body, rigid_modes
@@ -66,22 +65,18 @@ class ElasticPart:
         stiffness = self.operator.stiffness(self.moduli, None)
         self._condensed = assembler.condense(stiffness, careful=True)
 
-    @property
-    def poisson(self) -> float:
-        """Poisson's ratio of the first material, cold."""
-        return float(self.body.materials[0].poisson(20.0))
-
-    def movement(self, lumps: Lumps, *, slack: float = 1e-6) -> Array:
+    def movement(self, lumps: Lumps, *, normals: Array | None = None, slack: float = 1e-6) -> Array:
         """Movement of every node by the lumps of one or several heats, (n, 3) m.
 
         Args:
             lumps: shrinkage.
+            normals: of the wall in which they are shared with neighbours, see `Carrier.spread`.
             slack: m by which a lump may lie off the mesh.
 
         Raises:
             OutOfRange: a lump lies farther off.
         """
-        return self.movement_by(self.carrier.spread(lumps, slack=slack))
+        return self.movement_by(self.carrier.spread(lumps, normals=normals, slack=slack))
 
     def movement_by(self, inherent: Array) -> Array:
         """Movement of every node by an inherent strain at the quadrature points, (n, 3) m.
@@ -92,19 +87,6 @@ class ElasticPart:
         stress = np.einsum("pij,jp->ip", self.moduli, inherent)
         extended = self._condensed.correct(self.operator.forces(stress, None))
         return np.asarray(extended[: self.operator.nodes])
-
-    def movements(self, heats: Sequence[Lumps], *, slack: float = 1e-6) -> Array:
-        """Movement of every node by each heat, (m, n, 3) m.
-
-        Args:
-            heats: lumps of each.
-            slack: m by which a lump may lie off the mesh.
-
-        Raises:
-            OutOfRange: a lump lies farther off.
-        """
-        found = [self.movement(lumps, slack=slack) for lumps in heats]
-        return np.array(found).reshape(len(heats), self.operator.nodes, 3)
 
     def at(self, places: Array, *, slack: float = 1e-3) -> "Watched":
         """Places of the part whose movement is wanted.
