@@ -83,8 +83,27 @@ def test_a_csv_and_heats_left_out(job, tmp_path):
     done = call("measure", job, table)
     assert done.exit_code == 2
     assert f"no value for {names[0]}" in done.output
-    table.write_text("station,offset\n1,2\n")
+    table.write_text("place,offset\n1,2\n")
     assert "needed: place, deviation_mm" in call("measure", job, table).output
+
+
+def test_a_survey_from_the_string(tmp_path):
+    """Its ends are fitted out, with their error in all places; another string is refused."""
+    job, survey = tmp_path / "girder.job", tmp_path / "camber.csv"
+    good("start", job)
+    offsets = [1.0, *(float(value) + 1.0 for value in FIRST.split(",")), 1.0]
+    rows = [f"{1200 * i},{value}" for i, value in enumerate(offsets)]
+    survey.write_text("\n".join(["station_mm,offset_mm", *rows]) + "\n")
+    good("measure", job, survey)
+    entry = read(job).entries[-1].data
+    assert entry["deviation_mm"]["camber at 6 m"] == pytest.approx(14.1)
+    errors = entry["uncertainty_mm"]
+    assert errors[4][4] == pytest.approx(0.4**2 * 1.5)  # own reading, and half of each end's
+    assert "Heats (" in good("plan", job, "--quick")
+    survey.write_text("\n".join(["station_mm,offset_mm", *rows[1:-1]]) + "\n")
+    done = call("measure", job, survey)
+    assert done.exit_code == 2
+    assert "readings at its two ends" in done.output
 
 
 def test_an_estimate_with_alternatives(job):

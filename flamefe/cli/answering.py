@@ -32,8 +32,7 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe choose              which torch and speed heat a plate to a depth
   flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
   flamefe job                 plan a straightening job, cycle by cycle
-  flamefe materials           list the ready materials
-  flamefe schema              print the JSON schema of a case file (or: schema result)
+  flamefe materials           list the ready materials; flamefe schema prints a JSON schema
 
 Try: flamefe run hopper_wall_line       More: flamefe --help, flamefe run --help"""
 

@@ -1,6 +1,5 @@
 """Commands about a job: start, measure, plan, sheet, status, decide, estimate."""
 
-import csv
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -9,10 +8,12 @@ import numpy as np
 import typer
 from numpy.typing import NDArray
 
+from flamefe.basics.csv_columns import CsvFaults
 from flamefe.basics.errors import OutOfRange
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
+from flamefe.outcome.survey_checks import SurveyError
 from flamefe.planning.candidate import heats_given
-from flamefe.planning.defined import problem_of
+from flamefe.planning.defined import problem_of, string_of
 from flamefe.planning.definition import DefinitionError, read_definition
 from flamefe.planning.job import Job, JobError
 from flamefe.planning.jobfile import JobFileError
@@ -20,6 +21,7 @@ from flamefe.planning.money import Prices, estimate
 from flamefe.reporting.plan_sheet import estimate_text, sheet_text
 from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
 from flamefe.study.job_examples import job_names, job_path
+from flamefe.study.job_measuring import measured_in
 
 Array = NDArray[np.float64]
 MM = 1e3
@@ -61,7 +63,8 @@ def start(
             told = read_definition(file)
             problem = problem_of(told, file.parent)
             prices = None if told.prices is None else told.prices.model_dump()
-            made = Job.start(job, problem, {"about": told.about.strip(), "prices": prices})
+            kept = {"about": told.about.strip(), "prices": prices, "string_mm": string_of(told)}
+            made = Job.start(job, problem, kept)
         except (DefinitionError, OutOfRange, JobFileError) as error:
             refuse(str(error))
         count = len(made.problem.library.candidates)
@@ -76,7 +79,10 @@ def measure(
     job: JobArgument,
     table: Annotated[
         Path | None,
-        typer.Argument(help="CSV with the columns place, deviation_mm and maybe uncertainty_mm."),
+        typer.Argument(
+            help="CSV: a survey (station_mm, offset_mm; height_mm, offset_x_mm, offset_y_mm), or "
+            "place, deviation_mm and maybe uncertainty_mm."
+        ),
     ] = None,
     values: Annotated[
         str | None, typer.Option(help="Deviations in mm in the order of the places, with commas.")
@@ -98,7 +104,7 @@ def measure(
             deviation, unsure = _measured(opened, table, values)
             given = _given(opened, skipped, also or [])
             lesson = opened.measure(deviation, unsure, given, note)
-        except (OutOfRange, JobError) as error:
+        except (OutOfRange, JobError, CsvFaults, SurveyError) as error:
             refuse(str(error))
         if lesson is None:
             typer.echo(f"First measurement entered. Next: flamefe job plan {job}.")
@@ -231,32 +237,8 @@ def _measured(job: Job, table: Path | None, values: str | None) -> tuple[Array, 
                 f"--values {values!r}; needed: {len(names)} numbers with commas."
             ) from None
     assert table is not None
-    return _table(table, names)
-
-
-def _table(file: Path, names: tuple[str, ...]) -> tuple[Array, Array | None]:
-    try:
-        rows = list(csv.DictReader(file.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise OutOfRange(f"{file} can't be read: {error}.") from None
-    heads = list(rows[0]) if rows else []
-    if not {"place", "deviation_mm"} <= set(heads):
-        raise OutOfRange(
-            f"{file} has the columns {', '.join(map(str, heads)) or 'none'}; needed: place, "
-            "deviation_mm and maybe uncertainty_mm."
-        )
-    found = {str(row["place"]).strip(): row for row in rows}
-    missing = [name for name in names if name not in found]
-    unknown = [name for name in found if name not in names]
-    if missing or unknown:
-        raise OutOfRange(
-            f"{file}: {'no value for' if missing else 'unknown place'} {(missing + unknown)[0]}; "
-            f"the places are {', '.join(names)}."
-        )
-    try:
-        deviation = np.array([float(found[name]["deviation_mm"]) for name in names]) / MM
-        if "uncertainty_mm" not in heads:
-            return deviation, None
-        return deviation, np.array([float(found[name]["uncertainty_mm"]) for name in names]) / MM
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{file} holds a value that is no number.") from None
+    error = float(job.problem.uncertainty.min())
+    found, unsure, remarks = measured_in(table, names, error, job.more.get("string_mm"))
+    for remark in remarks:
+        typer.echo(f"Note: {remark}.")
+    return found, unsure

@@ -85,6 +85,18 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
     )
 
 
+def string_of(definition: Definition) -> list[float] | None:
+    """Stations in mm that a girder's string is laid over; None for other parts.
+
+    Args:
+        definition: as read.
+    """
+    part = definition.part
+    if not isinstance(part, GirderPart):
+        return None
+    return list(part.supports_mm or (0.0, part.length_mm))
+
+
 def _kind(one: Heats) -> HeatKind:
     gas = [0.0, 0.0]
     if one.nozzle:
