@@ -32,10 +32,9 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe sweep STUDY         make the many runs of a study; flamefe spread: how they scatter
   flamefe choose              which torch and speed heat a plate to a depth
   flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
-  flamefe calibrate TABLE     fit a rule to simulated or measured heats, write its card
-  flamefe rules               list the closed-form rules
-  flamefe materials           list the ready materials
-  flamefe schema              print the JSON schema of a case file (or: schema result)
+  flamefe calibrate TABLE     fit a rule to simulated or measured heats; flamefe rules lists them
+  flamefe job                 plan a straightening job, cycle by cycle
+  flamefe materials           list the ready materials; flamefe schema prints a JSON schema
 
 Try: flamefe run hopper_wall_line       More: flamefe --help, flamefe run --help"""
 

@@ -1,26 +1,21 @@
 """Thermocouple readings of a trial: where, when, how hot; checked, and read from a CSV file."""
 
-import csv
-import math
-import re
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from flamefe.basics.errors import FlamefeError, FlamefeWarning
+from flamefe.basics.csv_columns import Columns, CsvFaults, read_csv
+from flamefe.basics.errors import FlamefeWarning
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 FEWEST_ROWS = 8
 """Fewer readings than this say too little about two values and their spread."""
-MOST_ROWS = 200_000
-"""A file of more rows is refused; a logger's record can be thinned."""
 COLUMNS = ("x_mm", "y_mm", "z_mm", "time_s", "temperature_C")
 """Columns that a file of readings must have."""
 OPTIONAL_COLUMNS = ("thermocouple", "deviation_K")
@@ -35,17 +30,23 @@ RANGES = {
 }
 """Least and greatest value of each column."""
 
-_MOST_SHOWN = 40
 _MM = 1e-3
-_ADVICE = {
-    "time_s": "Count seconds from the moment the torch was lit and leave out what is before it.",
-    "temperature_C": "Give degrees Celsius; leave out rows where the thermocouple was broken.",
-    "deviation_K": "Give the standard deviation of the reading, K, above 0.",
-}
-_PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_WANTED = Columns(
+    needed=COLUMNS,
+    optional=OPTIONAL_COLUMNS,
+    words=("thermocouple",),
+    ranges=RANGES,
+    advice={
+        "time_s": "Count seconds from the moment the torch was lit and leave out what is before "
+        "it.",
+        "temperature_C": "Give degrees Celsius; leave out rows where the thermocouple was broken.",
+        "deviation_K": "Give the standard deviation of the reading, K, above 0.",
+    },
+    advise="Give millimetres in the part's own axes.",
+)
 
 
-class ReadingsError(FlamefeError, ValueError):
+class ReadingsError(CsvFaults):
     """Readings have faults; all of them are in ``faults``, in the order of the file.
 
     Example:
@@ -56,16 +57,7 @@ class ReadingsError(FlamefeError, ValueError):
     """
 
     def __init__(self, faults: Sequence[str], what: str = "The table of readings") -> None:
-        self.faults, self.what = tuple(faults), what
-        super().__init__(self.faults, what)
-
-    def __str__(self) -> str:
-        count = len(self.faults)
-        lines = [f"{self.what} has {count} fault{'' if count == 1 else 's'}:"]
-        lines += [f"  {fault}" for fault in self.faults[:_MOST_SHOWN]]
-        if count > _MOST_SHOWN:
-            lines.append(f"  and {count - _MOST_SHOWN} more")
-        return "\n".join(lines)
+        super().__init__(faults, what)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -174,9 +166,10 @@ class Readings:
         if self.deviations is not None:
             columns["deviation_K"] = self.deviations
         return [
-            f"{self.origins[row]}: {_outside(name, float(column[row]))}"
+            f"{self.origins[row]}: {_WANTED.outside(name, value)}"
             for name, column in columns.items()
-            for row in np.flatnonzero(~_inside(name, column))
+            for row, value in enumerate(column.tolist())
+            if not _WANTED.inside(name, value)
         ]
 
     def _row_faults(self) -> list[str]:
@@ -233,37 +226,12 @@ def read_readings(path: str | Path) -> Readings:
         (('back middle',), [0.1, 0.0505, 0.0])
     """
     file = Path(path)
-    text = _decoded(file.read_bytes(), file.name)
-    rows = _rows_of(text)
-    if not rows:
-        raise ReadingsError(["the file is empty; its first line must name the columns"], file.name)
-    line, header = rows[0]
-    separator = ";" if ";" in header else ","
-    names, faults = _header(header, separator, line)
-    if faults:
-        raise ReadingsError(faults, file.name)
-    if len(rows) - 1 > MOST_ROWS:
-        raise ReadingsError(
-            [f"it has {len(rows) - 1} rows; at most {MOST_ROWS} are read. Thin the record."],
-            file.name,
-        )
-    columns: dict[str, list[float]] = {name: [] for name in names if name in RANGES}
-    labels: list[str] = []
-    lines: list[str] = []
-    for line, row in rows[1:]:
-        cells = next(csv.reader(StringIO(row), delimiter=separator))
-        made, wrong = _row(names, cells, separator)
-        faults += [f"line {line}: {fault}" for fault in wrong]
-        if made is not None:
-            for name, kept in columns.items():
-                kept.append(float(made[name]))
-            labels.append(str(made.get("thermocouple", "")))
-            lines.append(f"line {line}")
-    if len(rows) - 1 < FEWEST_ROWS:
-        faults.append(_too_few(len(rows) - 1))
-    if faults:
-        raise ReadingsError(faults, file.name)
-    return _checked(columns, labels, lines, file.name)
+    try:
+        table = read_csv(file, _WANTED, fewest=FEWEST_ROWS, what="readings")
+    except CsvFaults as error:
+        raise ReadingsError(error.faults, error.what) from None
+    labels = table.words.get("thermocouple", [])
+    return _checked(table.numbers, labels, [f"line {line}" for line in table.lines], file.name)
 
 
 def _checked(
@@ -286,82 +254,6 @@ def _checked(
     return readings
 
 
-def _decoded(raw: bytes, what: str) -> str:
-    if b"\0" in raw:
-        raise ReadingsError(["it is no plain text; save it as CSV in UTF-8"], what)
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")
-
-
-def _rows_of(text: str) -> list[tuple[int, str]]:
-    """Number and text of every line that holds something."""
-    return [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip(" \t,;") and not line.lstrip().startswith("#")
-    ]
-
-
-def _header(header: str, separator: str, line: int) -> tuple[list[str], list[str]]:
-    """Known names of the columns, and what is wrong with them."""
-    known = {name.lower(): name for name in (*COLUMNS, *OPTIONAL_COLUMNS)}
-    cells = [cell.strip() for cell in next(csv.reader(StringIO(header), delimiter=separator))]
-    names = [known.get(cell.lower(), cell) for cell in cells]
-    faults = []
-    strange = [name for name in names if name.lower() not in known]
-    for name in COLUMNS:
-        if name not in names:
-            stem, unit = name.split("_")
-            alike = [other for other in strange if other.lower().split("_")[0] == stem]
-            fault = f'line {line}: the column "{name}" is missing.'
-            if alike:
-                fault += f' "{_plain(alike[0])}" can not stand for it: its unit must be {unit}.'
-            faults.append(fault)
-            strange = [other for other in strange if other not in alike]
-    faults += [
-        f'line {line}: the column "{_plain(name)}" is not known; allowed: '
-        f"{', '.join((*COLUMNS, *OPTIONAL_COLUMNS))}. Leave it out."
-        for name in strange
-    ]
-    faults += [
-        f'line {line}: the column "{name}" stands there {names.count(name)} times'
-        for name in dict.fromkeys(names)
-        if name.lower() in known and names.count(name) > 1
-    ]
-    if len(cells) == 1:
-        faults.append(f"line {line}: columns must be separated by commas or semicolons")
-    return names, faults
-
-
-def _row(
-    names: Sequence[str], cells: Sequence[str], separator: str
-) -> tuple[dict[str, float | str] | None, list[str]]:
-    """Values of a row by column, None when something is wrong with it, and what that is."""
-    if len(cells) != len(names):
-        hint = " A decimal comma needs semicolons between the columns." if separator == "," else ""
-        return None, [f"{len(cells)} columns; needed: {len(names)} as in the header.{hint}"]
-    made: dict[str, float | str] = {}
-    faults = []
-    for name, cell in zip(names, cells, strict=True):
-        words = cell.strip()
-        if name == "thermocouple":
-            made[name] = _plain(words)
-            continue
-        figures = words.replace(",", ".") if separator == ";" else words
-        if not _PLAIN_NUMBER.fullmatch(figures):
-            given = f'"{_plain(words)}", which is no number' if words else "empty"
-            faults.append(f"{name} is {given}. Give a plain number, or leave the row out.")
-            continue
-        made[name] = float(figures)
-        if not _inside(name, np.array(float(figures))):
-            faults.append(_outside(name, float(figures)))
-    if not faults and "thermocouple" in names and not made["thermocouple"]:
-        faults.append("thermocouple is empty. Name it in every row, or leave the column out.")
-    return (None if faults else made), faults
-
-
 def _named_by_place(places: Array) -> tuple[str, ...]:
     """Names "place 1", "place 2" ... in the order in which they first appear."""
     known: dict[tuple[float, ...], str] = {}
@@ -371,26 +263,9 @@ def _named_by_place(places: Array) -> tuple[str, ...]:
     )
 
 
-def _inside(name: str, values: Array) -> NDArray[np.bool_]:
-    low, high = RANGES[name]
-    slack = 1e-9 * high
-    return np.asarray((values >= low - slack) & (values <= high + slack) & np.isfinite(values))
-
-
-def _outside(name: str, value: float) -> str:
-    low, high = RANGES[name]
-    given = f"{value:g}" if math.isfinite(value) else "no finite number"
-    advice = _ADVICE.get(name, "Give millimetres in the part's own axes.")
-    return f"{name} is {given}; allowed: {low:g} to {high:g}. {advice}"
-
-
 def _too_few(count: int) -> str:
     return f"there are {count} readings; needed: at least {FEWEST_ROWS}"
 
 
 def _shown(place: Array) -> str:
     return "({:.6g}, {:.6g}, {:.6g})".format(*(place / _MM))
-
-
-def _plain(text: str) -> str:
-    return "".join(c for c in text[:60] if c.isprintable())

@@ -43,6 +43,23 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
         ['Fire and gas', 'Hot metal', 'Coatings and hollow parts', 'Heating limit', \
 'Quenched and tempered steel', 'Practice']
     """
+    return cautions_about(material, held=bool(case.supports), loaded=bool(case.loads))
+
+
+def cautions_about(material: Material, *, held: bool, loaded: bool) -> tuple[str, ...]:
+    """Cautions for heating a material, common practice (no source) unless a source is named.
+
+    Args:
+        material: that is heated.
+        held: whether devices hold the part while it is hot.
+        loaded: whether it carries a load while it is hot.
+
+    Example:
+        >>> from flamefe.workpiece.standard import material
+        >>> [text.split(":")[0] for text in cautions_about(material("S355"), held=True,
+        ...                                                loaded=False)][-2:]
+        ['Stored force', 'Practice']
+    """
     said = [
         "Fire and gas: check hoses, flashback arrestors and ventilation, clear away what burns, "
         "keep an extinguisher and a fire watch.",
@@ -63,12 +80,12 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
             "Aluminium: it does not change colour before it melts, and hardened tempers soften "
             "for good well below that; check the temperature all the time."
         )
-    if case.supports:
+    if held:
         said.append(
             "Stored force: what holds the part carries load hot and cold; release it slowly, from "
             "a place where neither the part nor the device can hit anyone."
         )
-    if case.loads:
+    if loaded:
         said.append(
             "Falling parts: hot metal carries less than cold; secure the part against dropping "
             "and keep out from under it."

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from flamefe.basics.csv_columns import MOST_ROWS
 from flamefe.basics.errors import FlamefeWarning
-from flamefe.heating.readings import MOST_ROWS, Readings, ReadingsError, read_readings
+from flamefe.heating.readings import Readings, ReadingsError, read_readings
 
 HEADER = "x_mm,y_mm,z_mm,time_s,temperature_C"
 

@@ -1,0 +1,244 @@
+"""Commands about a job: start, measure, plan, sheet, status, decide, estimate."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+import typer
+from numpy.typing import NDArray
+
+from flamefe.basics.csv_columns import CsvFaults
+from flamefe.basics.errors import OutOfRange
+from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
+from flamefe.outcome.survey_checks import SurveyError
+from flamefe.planning.candidate import heats_given
+from flamefe.planning.defined import problem_of, string_of
+from flamefe.planning.definition import DefinitionError, read_definition
+from flamefe.planning.job import Job, JobError
+from flamefe.planning.jobfile import JobFileError
+from flamefe.planning.money import Prices, estimate
+from flamefe.reporting.plan_sheet import estimate_text, sheet_text
+from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
+from flamefe.study.job_examples import job_names, job_path
+from flamefe.study.job_measuring import measured_in
+
+Array = NDArray[np.float64]
+MM = 1e3
+
+job_app = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="A straightening job from the first measurement to the last cycle.",
+    epilog=EXIT_CODES,
+)
+app.add_typer(job_app, name="job")
+
+JobArgument = Annotated[Path, typer.Argument(help="The job's file.")]
+
+
+class Ruling(StrEnum):
+    """What to do with a measurement."""
+
+    learn = "learn"
+    leave = "leave"
+    discard = "discard"
+
+
+@job_app.command()
+def start(
+    job: Annotated[Path, typer.Argument(help="File to begin; it must not be there yet.")],
+    definition: Annotated[
+        str, typer.Argument(help="A definition (TOML), or a ready job's name.")
+    ] = "conveyor_girder",
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Begin a job from its definition."""
+    with answering(show_traceback):
+        file = Path(definition)
+        try:
+            if not file.is_file() and file.suffix != ".toml" and len(file.parts) == 1:
+                file = job_path(definition)
+            told = read_definition(file)
+            problem = problem_of(told, file.parent)
+            prices = None if told.prices is None else told.prices.model_dump()
+            kept = {"about": told.about.strip(), "prices": prices, "string_mm": string_of(told)}
+            made = Job.start(job, problem, kept)
+        except (DefinitionError, OutOfRange, JobFileError) as error:
+            refuse(str(error))
+        count = len(made.problem.library.candidates)
+        typer.echo(
+            f"Started {job}: {len(problem.places.names)} measuring places, {count} heats to choose "
+            f"from. Next: flamefe job measure {job} (a CSV or --values)."
+        )
+
+
+@job_app.command()
+def measure(
+    job: JobArgument,
+    table: Annotated[
+        Path | None,
+        typer.Argument(
+            help="CSV: a survey (station_mm, offset_mm; height_mm, offset_x_mm, offset_y_mm), or "
+            "place, deviation_mm and maybe uncertainty_mm."
+        ),
+    ] = None,
+    values: Annotated[
+        str | None, typer.Option(help="Deviations in mm in the order of the places, with commas.")
+    ] = None,
+    skipped: Annotated[
+        str | None,
+        typer.Option(help='Planned heats that were not given: their numbers, or "all".'),
+    ] = None,
+    also: Annotated[
+        list[str] | None, typer.Option(help="Name of a heat that was given besides, once for each.")
+    ] = None,
+    note: Annotated[str, typer.Option(help="Anything to remember.")] = "",
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Enter what was measured; learn from it, or say why not."""
+    with answering(show_traceback):
+        opened = _opened(job)
+        try:
+            deviation, unsure = _measured(opened, table, values)
+            given = _given(opened, skipped, also or [])
+            lesson = opened.measure(deviation, unsure, given, note)
+        except (OutOfRange, JobError, CsvFaults, SurveyError) as error:
+            refuse(str(error))
+        if lesson is None:
+            typer.echo(f"First measurement entered. Next: flamefe job plan {job}.")
+            return
+        typer.echo(lesson_text(lesson, opened.standing.steps[-1].number), nl=False)
+        typer.echo(f"Next: flamefe job plan {job}.")
+
+
+@job_app.command()
+def plan(
+    job: JobArgument,
+    quick: Annotated[bool, typer.Option("--quick", help="Local search alone.")] = False,
+    seconds: Annotated[float, typer.Option(min=0.1, max=3600, help="For the proof.")] = 4.0,
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Plan the next cycle and enter the plan."""
+    with answering(show_traceback):
+        opened = _opened(job)
+        try:
+            made = opened.plan("quick" if quick else "thorough", seconds)
+        except JobError as error:
+            refuse(str(error))
+        typer.echo(plan_text(made, opened.problem, len(opened.standing.cycles) + 1), nl=False)
+
+
+@job_app.command()
+def sheet(job: JobArgument, show_traceback: TracebackOption = False) -> None:
+    """Print the sheet for the floor of the planned cycle."""
+    with answering(show_traceback):
+        opened = _opened(job)
+        planned = opened.standing.planned
+        if planned is None:
+            refuse(f"no cycle is planned; first: flamefe job plan {job}")
+        typer.echo(sheet_text(planned, opened.problem, len(opened.standing.cycles) + 1), nl=False)
+
+
+@job_app.command()
+def status(job: JobArgument, show_traceback: TracebackOption = False) -> None:
+    """Tell where a job stands."""
+    with answering(show_traceback):
+        typer.echo(status_text(_opened(job)), nl=False)
+
+
+@job_app.command()
+def decide(
+    job: JobArgument,
+    ruling: Annotated[Ruling, typer.Argument(help="Learn from it, leave it, or discard it.")],
+    because: Annotated[str, typer.Option(help="Reason, for the record.")] = "",
+    measurement: Annotated[
+        int | None, typer.Option(help="Number of its entry.  [default: the last one]")
+    ] = None,
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Overrule what was made of a measurement: learn from it, leave the heats, or discard it."""
+    with answering(show_traceback):
+        opened = _opened(job)
+        try:
+            opened.decide(ruling.value, because, measurement)
+        except JobError as error:
+            refuse(str(error))
+        typer.echo(status_text(opened), nl=False)
+
+
+@job_app.command("estimate")
+def estimate_command(
+    job: JobArgument,
+    plays: Annotated[int, typer.Option(min=10, max=2000, help="Jobs to play.")] = 40,
+    show_traceback: TracebackOption = False,
+) -> None:
+    """Estimate time, gas and money of the rest of a job, beside what else could be done."""
+    with answering(show_traceback):
+        opened = _opened(job)
+        standing = opened.standing
+        told = opened.more.get("prices")
+        if told is None:
+            refuse(f"{job} was started without [prices]; give them in the definition")
+        if standing.belief is None:
+            refuse("nothing was measured yet; enter a measurement first")
+        made = estimate(
+            opened.problem,
+            standing.belief,
+            Prices.model_validate(told),
+            heats_given(standing.cycles),
+            plays,
+        )
+        typer.echo(estimate_text(made, opened.problem), nl=False)
+
+
+@job_app.command()
+def examples() -> None:
+    """List the ready jobs."""
+    with answering(False):
+        for name in job_names():
+            typer.echo(f"{name}  {read_definition(job_path(name)).title}")
+
+
+def _opened(file: Path) -> Job:
+    try:
+        return Job(file)
+    except JobFileError as error:
+        refuse(str(error))
+
+
+def _given(job: Job, skipped: str | None, also: list[str]) -> list[str] | None:
+    """Names of what was really given; None: as planned."""
+    if skipped is None and not also:
+        return None
+    planned = [heat.name for heat in job.standing.planned or ()]
+    out: set[int] = set(range(len(planned))) if skipped == "all" else set()
+    if skipped is not None and skipped != "all":
+        try:
+            out = {int(word) - 1 for word in skipped.split(",")}
+        except ValueError:
+            raise JobError(f'--skipped {skipped!r}; allowed: numbers like 2,5, or "all".') from None
+    if any(not 0 <= one < len(planned) for one in out):
+        raise JobError(f"--skipped {skipped}; the plan has heats 1 to {len(planned)}.")
+    return [name for place, name in enumerate(planned) if place not in out] + also
+
+
+def _measured(job: Job, table: Path | None, values: str | None) -> tuple[Array, Array | None]:
+    """(n,) m deviations and, where told, standard uncertainties."""
+    names = job.problem.places.names
+    if (table is None) == (values is None):
+        raise OutOfRange("Give either a CSV or --values.")
+    if values is not None:
+        try:
+            return np.array([float(word) for word in values.split(",")]) / MM, None
+        except ValueError:
+            raise OutOfRange(
+                f"--values {values!r}; needed: {len(names)} numbers with commas."
+            ) from None
+    assert table is not None
+    error = float(job.problem.uncertainty.min())
+    found, unsure, remarks = measured_in(table, names, error, job.more.get("string_mm"))
+    for remark in remarks:
+        typer.echo(f"Note: {remark}.")
+    return found, unsure

@@ -1,0 +1,203 @@
+"""Is a survey what it says it is: units, columns, number of readings, single wild readings."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import cKDTree
+
+from flamefe.basics.errors import FlamefeError
+
+Array = NDArray[np.float64]
+
+UNITS = {"metres": 1e-3, "centimetres": 0.1, "inches": 1 / 25.4, "feet": 1 / 304.8}
+"""Numbers by millimetres, of other units of length."""
+WILD, CLEARLY = 2.0, 4.5
+"""Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
+NEIGHBOURS = 12
+
+
+class SurveyError(FlamefeError, ValueError):
+    """A survey has faults; all of them are in ``faults``.
+
+    Example:
+        >>> print(SurveyError(["only 2 readings"], "camber.csv"))
+        camber.csv can't be used:
+          only 2 readings
+    """
+
+    def __init__(self, faults: Sequence[str], what: str = "The survey") -> None:
+        self.faults, self.what = tuple(faults), what
+        super().__init__(self.faults, what)
+
+    def __str__(self) -> str:
+        return "\n".join([f"{self.what} can't be used:", *(f"  {fault}" for fault in self.faults)])
+
+
+def wrong_unit(found: float, expected: float, what: str) -> str:
+    """A fault where a length fits the expected one only in another unit; empty: none.
+
+    Args:
+        found: length that the readings span, m, read as millimetres.
+        expected: true length, m.
+        what: of which the length is, in words.
+
+    Example:
+        >>> print(wrong_unit(0.012, 12.0, "The stations"))
+        The stations span 12 mm, the part has 12000 mm: they look like metres; give millimetres.
+        >>> wrong_unit(11.8, 12.0, "The stations")
+        ''
+    """
+    if found <= 0.0 or expected <= 0.0 or 0.5 <= found / expected <= 1.1:
+        return ""
+    spans = f"{what} span {1e3 * found:.5g} mm, the part has {1e3 * expected:.5g} mm"
+    for unit, factor in UNITS.items():
+        if 0.7 <= found / expected / factor <= 1.1:
+            return f"{spans}: they look like {unit}; give millimetres."
+    if found > 1.1 * expected:
+        return f"{spans}: readings can't lie beyond the part; check length and units."
+    return ""
+
+
+def too_short(found: float, what: str, least: float = 0.1) -> str:
+    """A fault where a part would be shorter than any that is straightened; empty: none.
+
+    Args:
+        found: length, m.
+        what: of which the length is, in words.
+        least: m.
+    """
+    if found >= least:
+        return ""
+    return (
+        f"{what} span {1e3 * found:.4g} mm in all: they look like metres or inches; give "
+        "millimetres."
+    )
+
+
+def too_calm(values: Array, errors: Array, what: str) -> str:
+    """A remark where readings vary far less than their instrument's error; empty: they don't.
+
+    Four readings or more can't all lie within a fifth of the error by chance.
+
+    Args:
+        values: (n,) m.
+        errors: (n,) m, standard uncertainties.
+        what: the readings, in words.
+    """
+    off = np.abs(values - np.median(values)) / errors
+    if len(values) < 4 or float(off.max()) >= 0.2 or float(np.abs(values).max()) == 0.0:
+        return ""
+    return (
+        f"{what} vary by {1e3 * np.ptp(values):.3g} mm, far less than the instrument's error of "
+        f"{1e3 * float(np.median(errors)):.3g} mm: are they in metres or inches?"
+    )
+
+
+def wild_along(
+    stations: Array, values: Array, errors: Array, *, closed: float | None = None
+) -> list[int]:
+    """Readings along a line that stand off their neighbours on all sides.
+
+    A reading is compared with the straight line through the two before it, through the two after
+    it and through the one on each side. A kink lies on one of these, a bow has the first two on
+    one side and the last on the other; only a single wrong reading has all three on the same side.
+
+    Args:
+        stations: (n,) rising.
+        values: (n,) m.
+        errors: (n,) m, standard uncertainty.
+        closed: length of a closed line, in the unit of the stations; None: open, and the two
+            readings at each end can't be judged.
+
+    Example:
+        >>> x = np.arange(9.0)
+        >>> y = 1e-3 * x * (8 - x)
+        >>> y[4] += 0.01
+        >>> wild_along(x, y, np.full(9, 5e-4))
+        [4]
+    """
+    count = stations.size
+    if count < 5:
+        return []
+    found = []
+    indices = range(count) if closed is not None else range(2, count - 2)
+    for i in indices:
+        around = [(i + k) % count for k in (-2, -1, 0, 1, 2)]
+        x = stations[around].copy()
+        if closed is not None:
+            x = x[2] + np.mod(x - x[2] + 0.5 * closed, closed) - 0.5 * closed
+        y, u = values[around], errors[around]
+        offs, sure = [], []
+        for a, b in ((0, 1), (3, 4), (1, 3)):
+            t = (x[2] - x[a]) / (x[b] - x[a]) if x[b] != x[a] else 0.5
+            offs.append(y[2] - (1 - t) * y[a] - t * y[b])
+            sure.append(np.sqrt(u[2] ** 2 + ((1 - t) * u[a]) ** 2 + (t * u[b]) ** 2))
+        ratio = np.array(offs) / np.array(sure)
+        same = bool((ratio > 0).all() or (ratio < 0).all())
+        if same and abs(ratio[:2]).min() > WILD and abs(ratio[2]) > CLEARLY:
+            found.append(i)
+    return _alone(found, values)
+
+
+def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
+    """Readings on a surface that stand off a smooth surface through their neighbours.
+
+    A quadratic through the twelve nearest others, against what the instrument and the roughness
+    of all readings (their median) allow.
+
+    Args:
+        points: (n, 2) m.
+        values: (n,) m.
+        errors: (n,) m.
+
+    Example:
+        >>> grid = np.array([(x, y) for x in range(6) for y in range(6)], dtype=float)
+        >>> w = 1e-3 * grid[:, 0] * grid[:, 1]
+        >>> w[14] += 0.02
+        >>> wild_on(grid, w, np.full(36, 5e-4))
+        [14]
+    """
+    where = np.asarray(points, dtype=float)
+    count = len(where)
+    if count < NEIGHBOURS + 2:
+        return []
+    _, near = cKDTree(where).query(where, k=NEIGHBOURS + 1)
+    off, sure = np.zeros(count), np.ones(count)
+    for i in range(count):
+        others = near[i][near[i] != i][:NEIGHBOURS]
+        away = where[others] - where[i]
+        size = float(np.abs(away).max())
+        if size == 0.0:
+            continue
+        x, y = away.T / size
+        weight = 1.0 / (0.3 + x**2 + y**2)
+        terms = np.column_stack((np.ones(len(x)), x, y, x * x, x * y, y * y))
+        if np.linalg.matrix_rank(terms, tol=1e-6) < 6:
+            terms = terms[:, :3]
+        rows = np.linalg.pinv(weight[:, None] * terms)[0] * weight
+        off[i] = values[i] - rows @ values[others]
+        sure[i] = np.sqrt(errors[i] ** 2 + (rows**2) @ errors[others] ** 2)
+    rough = 1.4826 * float(np.median(np.abs(off)))
+    wild = np.flatnonzero(np.abs(off) > CLEARLY * np.maximum(sure, rough)).tolist()
+    # the worst one pulls its neighbours' surfaces along: what is near it is judged without it
+    if len(wild) > 1:
+        worst = max(wild, key=lambda i: abs(off[i]))
+        kept = np.delete(np.arange(count), worst)
+        rest = wild_on(where[kept], values[kept], errors[kept])
+        return sorted([worst, *(int(kept[i]) for i in rest)])
+    return wild
+
+
+def _alone(found: list[int], values: Array) -> list[int]:
+    """Of neighbouring suspects only the one that stands out most."""
+    kept: list[int] = []
+    for i in found:
+        if kept and i - kept[-1] <= 2:
+            before = kept[-1]
+            middle = float(np.median(values[max(0, before - 3) : i + 4]))
+            if abs(values[i] - middle) > abs(values[before] - middle):
+                kept[-1] = i
+        else:
+            kept.append(i)
+    return kept

@@ -1,0 +1,295 @@
+"""A job's definition turned into numbers: what each heat moves at each measuring place."""
+
+import csv
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
+from math import cos, pi, radians, sin
+from pathlib import Path
+
+import numpy as np
+
+from flamefe.basics.errors import FlamefeError, OutOfRange
+from flamefe.heating.fuel import fuel
+from flamefe.heating.nozzle import LITRES_PER_HOUR, Nozzle
+from flamefe.outcome.tolerance import iso_13920_limit_mm
+from flamefe.planning.candidate import Candidate, HeatKind, Library
+from flamefe.planning.definition import (
+    ColumnPart,
+    Definition,
+    GirderPart,
+    Heats,
+    RingPart,
+    Rules,
+    TablePart,
+    refuse_definition,
+)
+from flamefe.planning.effect import HeatEffect
+from flamefe.planning.limits import Box, CycleRules
+from flamefe.planning.members import Column, Girder
+from flamefe.planning.places import Places, places_of
+from flamefe.planning.problem import MM, Problem
+from flamefe.planning.rings import Ring
+from flamefe.planning.seated import Seat, candidates_on
+from flamefe.planning.seats import MemberHeat
+
+
+def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
+    """The numbers of a definition.
+
+    Args:
+        definition: as read.
+        folder: where its tables lie.
+
+    Raises:
+        DefinitionError: parts that contradict each other.
+        OutOfRange: a value outside what is allowed.
+
+    Example:
+        >>> made = Definition.model_validate({
+        ...     "title": "Girder", "uncertainty_mm": 0.5, "tolerance": {"plus_mm": 3},
+        ...     "part": {"kind": "girder", "length_mm": 12000, "measured_at_mm": [6000]},
+        ...     "heats": [{"kind": "wedge", "sizes_mrad": {"45 deg": 2}, "at_mm": [3000, 6000]}]})
+        >>> problem = problem_of(made)
+        >>> [(one.name, round(float(one.moves[0]), 9)) for one in problem.library.candidates[:2]]
+        [('wedge 45 deg top 3000 mm', -0.003), ('wedge 45 deg bottom 3000 mm', 0.003)]
+    """
+    kinds = tuple(_kind(one) for one in definition.heats)
+    part = definition.part
+    middle: tuple[float, float, float] | None = None
+    if isinstance(part, TablePart):
+        names, heats = _table(part, folder)
+        meaning = "as in the table of heats"
+    elif isinstance(part, GirderPart):
+        names, heats = _girder(part, definition.heats)
+        middle = (0.5 * part.length_mm / MM, 0.0, 0.0)
+        meaning = "camber +: above the string; sweep +: on the far side (+y)"
+    elif isinstance(part, ColumnPart):
+        names, heats = _column(part, definition.heats)
+        meaning = "+: off the plumb line along X and Y"
+    else:
+        names, heats = _ring(part, definition.heats)
+        middle = (0.0, 0.0, 0.0)
+        meaning = "+: outwards from round"
+    axis = 2 if isinstance(part, ColumnPart) else 0
+    return Problem(
+        title=definition.title,
+        places=_places(definition, names),
+        library=Library(kinds=kinds, candidates=tuple(heats)),
+        rules=_rules(definition.rules, axis),
+        uncertainty=np.full(len(names), definition.uncertainty_mm / MM),
+        common=definition.common,
+        meaning=meaning,
+        material=definition.material,
+        middle=middle,
+    )
+
+
+def string_of(definition: Definition) -> list[float] | None:
+    """Stations in mm that a girder's string is laid over; None for other parts.
+
+    Args:
+        definition: as read.
+    """
+    part = definition.part
+    if not isinstance(part, GirderPart):
+        return None
+    return list(part.supports_mm or (0.0, part.length_mm))
+
+
+def _kind(one: Heats) -> HeatKind:
+    gas = [0.0, 0.0]
+    if one.nozzle:
+        name, _, litres = one.nozzle.rpartition(":")
+        try:
+            burned = Nozzle(fuel=fuel(name), consumption=float(litres) * LITRES_PER_HOUR)
+        except (ValueError, FlamefeError):
+            refuse_definition(
+                f"a nozzle is given as {one.nozzle!r}; allowed: fuel:litres an hour, for instance "
+                "acetylene:1000"
+            )
+        use = burned.gas(one.torch_s)
+        gas = [MM * use.fuel_volume, MM * use.oxygen_volume]
+    return HeatKind(
+        name=one.kind,
+        uncertain=one.uncertain,
+        scatter=one.scatter,
+        day=one.day,
+        repeats=tuple(one.repeats),
+        device=one.device,
+        torch_s=one.torch_s,
+        wait_s=one.wait_s,
+        fuel_L=gas[0],
+        oxygen_L=gas[1],
+        how=one.how,
+    )
+
+
+def _places(definition: Definition, names: Sequence[str]) -> Places:
+    asked = definition.tolerance
+    if (asked.plus_mm is None) == (asked.shape_class is None):
+        refuse_definition("the tolerance needs either plus_mm or shape_class")
+    if asked.plus_mm is not None:
+        minus = asked.plus_mm if asked.minus_mm is None else asked.minus_mm
+        return places_of(names, asked.plus_mm / MM, minus / MM)
+    part = definition.part
+    length = asked.length_mm
+    if length is None and isinstance(part, GirderPart):
+        length = part.length_mm
+    if length is None and isinstance(part, ColumnPart):
+        length = part.height_mm
+    if length is None or asked.shape_class is None:
+        refuse_definition("a tolerance by shape_class needs length_mm for this part")
+    return places_of(names, iso_13920_limit_mm(asked.shape_class, length) / MM)
+
+
+def _rules(asked: Rules, axis: int) -> CycleRules:
+    boxes = []
+    for one in asked.forbidden:
+        low, high = [-np.inf] * 3, [np.inf] * 3
+        low[axis], high[axis] = one.from_mm / MM, one.to_mm / MM
+        boxes.append(
+            Box(
+                lowest=(low[0], low[1], low[2]),
+                highest=(high[0], high[1], high[2]),
+                reason=one.reason,
+            )
+        )
+    given = asked.model_dump(exclude={"spacing_mm", "forbidden", "forbidden_places"})
+    return CycleRules(
+        spacing=asked.spacing_mm / MM,
+        forbidden=tuple(boxes),
+        forbidden_places=tuple(asked.forbidden_places),
+        **given,
+    )
+
+
+def _sides(heats: Heats, there: Sequence[str], usual: Sequence[str]) -> Sequence[str]:
+    wrong = [side for side in heats.sides if side not in there]
+    if wrong:
+        refuse_definition(
+            f"heats of kind {heats.kind!r} on side {wrong[0]!r}; there are {', '.join(there)}"
+        )
+    if not heats.sizes_mrad:
+        refuse_definition(f"heats of kind {heats.kind!r} have no size; give sizes_mrad")
+    return heats.sides or usual
+
+
+def _effect(heats: Heats, turn: float) -> HeatEffect:
+    """The effect on the side "top": the part turns towards the heated side."""
+    return HeatEffect(
+        kind=heats.kind,
+        rotation_y=turn / MM,
+        shortening=turn * heats.shortening_mm / MM,
+        extent=heats.extent_mm / MM,
+        uncertain=heats.uncertain,
+        scatter=heats.scatter,
+        repeats=tuple(heats.repeats),
+        source=heats.source or "given by the user",
+    )
+
+
+def _girder(part: GirderPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
+    supports = part.supports_mm
+    piece = Girder(
+        length=part.length_mm / MM,
+        stations=np.array(part.measured_at_mm) / MM,
+        measured=tuple(part.measured),
+        supports=None if supports is None else (supports[0] / MM, supports[1] / MM),
+    )
+    y, z = 0.5 * part.width_mm / MM, 0.5 * part.depth_mm / MM
+    places = {"top": (0.0, z), "bottom": (0.0, -z), "far": (y, 0.0), "near": (-y, 0.0)}
+    usual = [
+        *(("top", "bottom") if "camber" in part.measured else ()),
+        *(("far", "near") if "sweep" in part.measured else ()),
+    ]
+    seats = []
+    for heats in kinds:
+        sides = _sides(heats, list(places), usual)
+        for at, side, (size, turn) in product(heats.stations, sides, heats.sizes_mrad.items()):
+            effect = _effect(heats, turn)
+            if side in ("far", "near"):
+                effect = effect.turned(-0.5 * pi if side == "far" else 0.5 * pi)
+            else:
+                effect = effect.on(side)
+            name = f"{heats.kind} {size} {side} {MM * at:.0f} mm"
+            heat = MemberHeat(name=name, effect=effect, station=at, side=side)
+            seats.append(Seat(heat=heat, size=size, position=(at, *places[side])))
+    return piece.names, candidates_on(piece, seats)
+
+
+def _column(part: ColumnPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
+    piece = Column(heights=np.array(part.measured_at_mm) / MM, height=part.height_mm / MM)
+    half = 0.5 * part.width_mm / MM
+    towards = {"+X": 0.0, "+Y": 0.5 * pi, "-X": pi, "-Y": 1.5 * pi}
+    seats = []
+    for heats in kinds:
+        sides = _sides(heats, list(towards), list(towards))
+        for at, side, (size, turn) in product(heats.stations, sides, heats.sizes_mrad.items()):
+            name, angle = f"{heats.kind} {size} {side} {MM * at:.0f} mm", towards[side]
+            heat = piece.heat(name, _effect(heats, turn), height=at, towards=angle)
+            place = (half * round(cos(angle)), half * round(sin(angle)), at)
+            seats.append(Seat(heat=replace(heat, side=side), size=size, position=place))
+    return piece.names, candidates_on(piece, seats)
+
+
+def _ring(part: RingPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list[Candidate]]:
+    radius = part.radius_mm / MM
+    piece = Ring(
+        radius=radius,
+        angles=np.radians(part.measured_at_deg),
+        thickness=None if part.thickness_mm is None else part.thickness_mm / MM,
+    )
+    seats = []
+    for heats in kinds:
+        sides = _sides(heats, ("outside", "inside"), ("outside", "inside"))
+        if not heats.at_deg:
+            refuse_definition(f"heats of kind {heats.kind!r} on a ring need at_deg")
+        for at, side, (size, turn) in product(heats.at_deg, sides, heats.sizes_mrad.items()):
+            effect = _effect(heats, turn).on("top" if side == "outside" else "bottom")
+            name, angle = f"{heats.kind} {size} {side} {at:g} deg", radians(at)
+            heat = replace(piece.heat(name, effect, angle=angle), side=side)
+            place = (radius * cos(angle), radius * sin(angle), 0.0)
+            seats.append(Seat(heat=heat, size=size, position=place, where=f"{side} {at:g} deg"))
+    return piece.names, candidates_on(piece, seats)
+
+
+FIXED = ("heat", "kind", "size", "place", "side", "x_mm", "y_mm", "z_mm")
+
+
+def _table(part: TablePart, folder: Path) -> tuple[tuple[str, ...], list[Candidate]]:
+    file = folder / part.file
+    try:
+        rows = list(csv.DictReader(file.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        refuse_definition(f"the table {part.file} can't be read ({error})")
+    heads = list(rows[0]) if rows else []
+    missing = [name for name in FIXED if name not in heads]
+    names = [name for name in heads if name not in FIXED]
+    if missing or not names:
+        refuse_definition(
+            f"the table {part.file} lacks {', '.join(missing) or 'measuring places'}; it needs a "
+            f"row for each heat with the columns {', '.join(FIXED)} and one for each place"
+        )
+    made = []
+    for line, row in enumerate(rows, start=2):
+        try:
+            x, y, z = (float(row[key]) / MM for key in ("x_mm", "y_mm", "z_mm"))
+            moves = np.array([float(row[name]) / MM for name in names])
+        except (TypeError, ValueError):
+            refuse_definition(f"line {line} of the table {part.file} holds what is no number")
+        try:
+            made.append(
+                Candidate(
+                    name=row["heat"],
+                    kind=row["kind"],
+                    size=row["size"],
+                    place=row["place"],
+                    side=row["side"],
+                    position=(x, y, z),
+                    moves=moves,
+                )
+            )
+        except OutOfRange as error:
+            refuse_definition(f"line {line} of the table {part.file}: {error}")
+    return tuple(names), made

@@ -1,0 +1,221 @@
+"""A job as the user writes it: a TOML file in the trade's units, checked, turned into numbers."""
+
+import math
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal, NoReturn
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from flamefe.basics.errors import FlamefeError
+from flamefe.outcome.tolerance import ShapeClass
+from flamefe.planning.limits import Sequence_
+from flamefe.planning.members import Way
+from flamefe.planning.money import Prices
+from flamefe.planning.problem import MM
+
+MRAD = 1e-3
+MOST_FAULTS = 4
+Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class DefinitionError(FlamefeError, ValueError):
+    """A job's definition has faults; the text names them."""
+
+
+class _Part(BaseModel):
+    """Base of all parts of a definition: unknown keys are faults."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class GirderPart(_Part):
+    """A long member measured from a string or wire over two supports, as ``Girder``.
+
+    Camber is positive above the string, sweep on the side of large y ("far").
+    """
+
+    kind: Literal["girder"]
+    length_mm: Positive
+    measured_at_mm: Annotated[list[Number], Field(min_length=1)]
+    measured: Annotated[list[Way], Field(min_length=1)] = ["camber"]
+    supports_mm: tuple[Number, Number] | None = None
+    depth_mm: Annotated[float, Field(ge=0.0)] = 0.0
+    width_mm: Annotated[float, Field(ge=0.0)] = 0.0
+
+
+class ColumnPart(_Part):
+    """A column, pole or tall tube measured from a plumb line along X and Y, as ``Column``."""
+
+    kind: Literal["column"]
+    height_mm: Positive
+    measured_at_mm: Annotated[list[Number], Field(min_length=1)]
+    width_mm: Annotated[float, Field(ge=0.0)] = 0.0
+
+
+class RingPart(_Part):
+    """A thin ring or drum measured by its radii, outwards positive, as ``Ring``."""
+
+    kind: Literal["ring"]
+    radius_mm: Positive
+    measured_at_deg: Annotated[list[Number], Field(min_length=4)]
+    thickness_mm: Positive | None = None
+
+
+class TablePart(_Part):
+    """Any part, by a CSV with a row for each heat: what it moves at each measuring place.
+
+    Columns heat, kind, size, place, side, x_mm, y_mm, z_mm, and one in mm for each measuring
+    place, whose names are the columns' heads.
+    """
+
+    kind: Literal["table"]
+    file: str
+
+
+Part = Annotated[GirderPart | ColumnPart | RingPart | TablePart, Field(discriminator="kind")]
+
+
+class Tolerance(_Part):
+    """What is allowed: plus_mm (and minus_mm), or a class of ISO 13920 over a length."""
+
+    plus_mm: Positive | None = None
+    minus_mm: Positive | None = None
+    shape_class: ShapeClass | None = None
+    length_mm: Positive | None = None
+
+
+class Heats(_Part):
+    """A kind of heat that the shop can give, and where.
+
+    sizes_mrad: what each size is expected to turn the part on its two sides towards the heated
+    side; shortening_mm: what it shortens the part for each mrad; extent_mm: over how much of the
+    length.
+    """
+
+    kind: str
+    sizes_mrad: dict[str, Positive] = Field(default_factory=dict)
+    shortening_mm: Number = 0.0
+    extent_mm: Annotated[float, Field(ge=0.0)] = 0.0
+    sides: list[str] = Field(default_factory=list)
+    at_mm: list[Number] = Field(default_factory=list)
+    at_deg: list[Number] = Field(default_factory=list)
+    from_mm: Number | None = None
+    to_mm: Number | None = None
+    every_mm: Positive | None = None
+    uncertain: float = 0.2
+    scatter: float = 0.2
+    day: float = 0.1
+    repeats: list[float] = Field(default_factory=lambda: [1.0, 0.0])
+    device: str = ""
+    torch_s: float = 0.0
+    wait_s: float = 0.0
+    nozzle: str = ""
+    how: str = ""
+    source: str = ""
+
+    @property
+    def stations(self) -> list[float]:
+        """Where it can be given: m, or degrees on a ring."""
+        if self.at_deg:
+            return list(self.at_deg)
+        if self.at_mm:
+            return [at / MM for at in self.at_mm]
+        if self.from_mm is None or self.to_mm is None or self.every_mm is None:
+            refuse_definition(
+                f"heats of kind {self.kind!r} stand nowhere; give at_mm (at_deg for a ring), or "
+                "from_mm, to_mm and every_mm"
+            )
+        steps = math.floor((self.to_mm - self.from_mm) / self.every_mm + 1e-9)
+        if not 0 <= steps < 1000:
+            refuse_definition(
+                f"heats of kind {self.kind!r} from {self.from_mm:g} to {self.to_mm:g} every "
+                f"{self.every_mm:g} mm; needed: 1 to 1000 places"
+            )
+        return [(self.from_mm + step * self.every_mm) / MM for step in range(steps + 1)]
+
+
+class Forbidden(_Part):
+    """A stretch along x (a girder), z (a column) that must not be heated."""
+
+    from_mm: Number
+    to_mm: Number
+    reason: str = "forbidden"
+
+
+class Rules(_Part):
+    """The trade's rules, as ``CycleRules`` in the trade's units."""
+
+    most_heats: int = 8
+    spacing_mm: Annotated[float, Field(ge=0.0)] = 0.0
+    most_at_a_place: int = 2
+    most_in_job: int | None = None
+    forbidden: list[Forbidden] = Field(default_factory=list)
+    forbidden_places: list[str] = Field(default_factory=list)
+    devices: dict[str, int] = Field(default_factory=dict)
+    sequence: Sequence_ = "outside to middle"
+    long_side_only: bool = True
+    wait_C: float = 60.0
+    overcorrection: float = 0.01
+    confidence: float = 0.9
+    worth: float = 0.01
+
+
+class Definition(_Part):
+    """A job: part, tolerance, measuring, heats, rules, prices."""
+
+    title: str
+    about: str = ""
+    material: str = ""
+    part: Part
+    tolerance: Tolerance
+    uncertainty_mm: Positive
+    common: float = 0.2
+    heats: list[Heats] = Field(default_factory=list)
+    rules: Rules = Field(default_factory=Rules)
+    prices: Prices | None = None
+
+
+def read_definition(file: Path) -> Definition:
+    """Read a job's definition.
+
+    Args:
+        file: TOML.
+
+    Raises:
+        DefinitionError: it is missing, no TOML, or has faults; the first four are named.
+
+    Example:
+        >>> read_definition(Path("none.toml"))
+        Traceback (most recent call last):
+        ...
+        flamefe.planning.definition.DefinitionError: There is no file none.toml.
+    """
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise DefinitionError(f"There is no file {file}.") from None
+    except UnicodeDecodeError:
+        raise DefinitionError(f"{file} is no UTF-8 text.") from None
+    try:
+        return Definition.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise DefinitionError(f"{file.name} is no TOML: {error}.") from None
+    except ValidationError as error:
+        faults = error.errors()
+        said = [f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in faults[:MOST_FAULTS]]
+        more = f"; {len(faults) - MOST_FAULTS} more" if len(faults) > MOST_FAULTS else ""
+        raise DefinitionError(f"{file.name}: {'; '.join(said)}{more}.") from None
+
+
+def refuse_definition(text: str) -> NoReturn:
+    """Raise the error of a definition that contradicts itself.
+
+    Args:
+        text: what is wrong.
+
+    Raises:
+        DefinitionError: always.
+    """
+    raise DefinitionError(f"In the definition of the job {text}.")
