@@ -71,7 +71,7 @@ class ElasticSheet:
         if len(self.names) != len(self.places):
             raise OutOfRange(f"{len(self.names)} names for {len(self.places)} places.")
         self.part = ElasticPart(body, support)
-        self._watched = self.part.at(self.places, slack=slack)
+        self.watched = self.part.at(self.places, slack=slack)
         self._wall = Wall(body.mesh)
 
     def lumps(self, heat: SheetHeat, share: float = 1.0) -> Lumps:
@@ -155,5 +155,5 @@ class ElasticSheet:
         Args:
             movement: (nodes, 3) m, of this mesh, for instance of a full run on it.
         """
-        moved = self._watched.moved(movement)
+        moved = self.watched.moved(movement)
         return np.asarray(np.einsum("ki,ki->k", moved, self.directions))
