@@ -71,7 +71,7 @@ class ElasticSheet:
         if len(self.names) != len(self.places):
             raise OutOfRange(f"{len(self.names)} names for {len(self.places)} places.")
         self.part = ElasticPart(body, support)
-        self._watched = self.part.at(self.places, slack=slack)
+        self.watched = self.part.at(self.places, slack=slack)
         self._wall = Wall(body.mesh)
 
     def lumps(self, heat: SheetHeat, share: float = 1.0) -> Lumps:
@@ -119,6 +119,47 @@ class ElasticSheet:
         shares = together(heats, earlier).shares
         return self.at_places(self.movement(heats, shares))
 
+    def doubts(self, heats: Sequence[SheetHeat], earlier: Sequence[int] = ()) -> tuple[str, ...]:
+        """What to doubt of the answer for heats that are given together, in words.
+
+        Overlaps and repeats (see ``together``), and places nearer to a heat than one hex, where a
+        coarse mesh smears what the heat does.
+
+        Args:
+            heats: in the order in which they are given.
+            earlier: number of heats that the place of each had before.
+
+        Raises:
+            OutOfRange: a heat lies off the part.
+
+        Example:
+            >>> from flamefe.planning.effect import spot_effect
+            >>> from flamefe.planning.seats import seated
+            >>> from flamefe.workpiece.mesh import box_mesh
+            >>> from flamefe.workpiece.standard import material
+            >>> axes = (np.linspace(0, 0.6, 7), np.linspace(0, 0.6, 7), [0.0, 0.01])
+            >>> body = Body(mesh=box_mesh(*axes), materials=(material("S355"),))
+            >>> sheet = ElasticSheet(body, [[0.3, 0, 0], [0.3, 0.33, 0]], (0, 0, 1))
+            >>> spot = spot_effect(area_change=-6e-6, thickness=0.01, source="a rule")
+            >>> print(*sheet.doubts([seated(spot, "s", (0.3, 0.3), middle=0.005)]))
+            1 places lie within one hex (100 mm) of s: what it does there is smeared; take ...hexes.
+        """
+        said = list(together(heats, earlier).notes)
+        for heat in heats:
+            (hexa,), _ = self.part.carrier.find(self.lumps(heat).places[:1], slack=1e-2)
+            volume = float(self.part.carrier.weights[hexa].sum())
+            size = float(np.sqrt(volume / heat.effect.thickness))
+            axes = heat.axes
+            half = np.append(heat.effect.extent, 0.5 * heat.effect.thickness)
+            off = np.abs((self.places - heat.origin) @ axes.T) - half
+            near = int((np.linalg.norm(np.maximum(off, 0.0), axis=1) < size).sum())
+            if near:
+                said.append(
+                    f"{near} places lie within one hex ({1e3 * size:.3g} mm) of {heat.name}: what "
+                    "it does there is smeared; take smaller hexes."
+                )
+        return tuple(said)
+
     def inherent_strain(self, heats: Sequence[SheetHeat], shares: Sequence[float] = ()) -> Array:
         """Inherent strain (6, ne * 8) that stands for heats on the coarse mesh.
 
@@ -155,5 +196,5 @@ class ElasticSheet:
         Args:
             movement: (nodes, 3) m, of this mesh, for instance of a full run on it.
         """
-        moved = self._watched.moved(movement)
+        moved = self.watched.moved(movement)
         return np.asarray(np.einsum("ki,ki->k", moved, self.directions))

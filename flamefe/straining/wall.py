@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 
 CLOSE = 0.25
 """Share by which the wall may differ from the thickness expected and still count as one wall."""
+MUCH = 2.0
+"""Thickness by the expected one from which something stands behind the wall."""
 _STEPS = 20
 _CHUNK = 2_000_000
 
@@ -41,7 +43,7 @@ class Wall:
         """Places moved along their normals into the middle of the wall, (k, 3) m.
 
         Where the wall along the normal is as thick as expected (within a quarter) the middle
-        between its faces counts; where it is thicker, as over a stiffener, half the thickness
+        between its faces counts; where it is much thicker, as over a stiffener, half the thickness
         below the face on the normal's side.
 
         Args:
@@ -50,7 +52,8 @@ class Wall:
             thickness: expected, m.
 
         Raises:
-            OutOfRange: no face is found where a heat is said to be.
+            OutOfRange: no face is found where a heat is said to be, or the wall is of another
+                thickness there.
         """
         step = max(1, _CHUNK // max(1, len(self.corners)))
         parts = [
@@ -69,9 +72,15 @@ class Wall:
             if abs(face - 0.5 * thickness) > thickness:
                 lost.append(index)
                 continue
-            depth = face - found
-            depth = depth[np.abs(depth - thickness) <= CLOSE * thickness]
-            own = float(depth[np.argmin(np.abs(depth - thickness))]) if depth.size else thickness
+            depth = (face - found)[face - found > 1e-3 * thickness]
+            own = float(depth.min()) if depth.size else np.inf
+            if own < MUCH * thickness and abs(own - thickness) > CLOSE * thickness:
+                raise OutOfRange(
+                    f"The wall is {1e3 * own:.3g} mm thick where a heat stands whose effect was "
+                    f"found on {1e3 * thickness:.3g} mm; take a heat for this thickness, or turn "
+                    "its normal towards the heated face."
+                )
+            own = own if own < MUCH * thickness else thickness
             result[index] += (face - 0.5 * own) * normals[index]
         if lost:
             x, y, z = 1e3 * places[lost[0]]

@@ -115,3 +115,12 @@ def test_the_wall_is_found_on_both_sides_and_over_a_stiffener():
     assert middles[:, 2] == pytest.approx([0.005, 0.005])
     with pytest.raises(OutOfRange, match="no face"):
         wall.middles(np.array([[2.0, 0.5, 0.0]]), down[:1], 0.01)
+
+
+def test_a_heat_for_another_thickness_is_refused():
+    plate = box_mesh(np.linspace(0, 1, 3), np.linspace(0, 1, 3), [0.0, 0.012])
+    up = np.array([[0.0, 0.0, 1.0]])
+    with pytest.raises(OutOfRange, match="12 mm thick where a heat stands whose effect was"):
+        Wall(plate).middles(np.array([[0.3, 0.3, 0.006]]), up, 0.008)
+    with pytest.raises(OutOfRange, match="found on 20 mm"):
+        Wall(plate).middles(np.array([[0.3, 0.3, 0.006]]), up, 0.02)
