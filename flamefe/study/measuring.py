@@ -16,6 +16,7 @@ from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
 from flamefe.outcome.measure import Measure, find_measure
 from flamefe.outcome.residual import residual_stress_measures
+from flamefe.rules.barcycle import COLD_C
 from flamefe.rules.inputs import RuleInputs, with_material
 from flamefe.rules.registry import rules_for
 from flamefe.rules.value import RuleValue
@@ -26,9 +27,11 @@ from flamefe.study.case import (
     Case,
     Clamp,
     Guide,
+    Jack,
     LineHeat,
     MeshFile,
     Plate,
+    Rest,
     Spring,
     WedgeHeat,
     outline_of,
@@ -226,7 +229,35 @@ def rule_inputs(
                 inputs = replace(inputs, spring_stiffness=stiffness, section_area=area)
     if isinstance(first, WedgeHeat):
         inputs = replace(inputs, **_wedge(first))
+        if isinstance(piece, Bar):
+            strength = float(material.yield_stress(COLD_C))
+            inputs = replace(inputs, wedge_moment_ratio=_moment_ratio(case, piece, first, strength))
     return with_material(inputs, material)
+
+
+def _moment_ratio(case: Case, piece: Bar, heat: WedgeHeat, strength: float) -> float:
+    """Moment at a wedge by the plastic moment, positive where it closes; 0 where none is told.
+
+    Told is that of one jack of given force in the plane of a bar that bears against two rests.
+    """
+    jacks = [one for one in case.supports if isinstance(one, Jack) and one.force_kN is not None]
+    rests = [one for one in case.supports if isinstance(one, Rest) and one.at_mm]
+    if len(jacks) != 1 or len(rests) != 1 or len(rests[0].at_mm or ()) != 2:
+        return 0.0
+    jack, rest = jacks[0], rests[0]
+    if jack.at_mm is None or jack.against_mm is not None or rest.at_mm is None:
+        return 0.0
+    if {jack.pushes, rest.pushes} != {"y", "-y"}:
+        return 0.0
+    left, right = sorted(place[0] for place in rest.at_mm)
+    load, wedge = jack.at_mm[0], heat.base_mm[0]
+    if not left < load < right or not left < wedge < right:
+        return 0.0
+    arm = (right - load) * (wedge - left) if wedge <= load else (load - left) * (right - wedge)
+    moment = 1e3 * (jack.force_kN or 0.0) * MM * arm / (right - left)
+    plastic = 0.25 * strength * piece.thickness_mm * piece.depth_mm**2 * MM**3
+    closes = (heat.base_mm[1] > heat.apex_mm[1]) == (jack.pushes == "-y")
+    return moment / plastic * (1.0 if closes else -1.0)
 
 
 class _WedgeInputs(TypedDict):
