@@ -42,6 +42,10 @@ def direction_of(word: str) -> Array:
     return way
 
 
+OFF_SKIN_MM = 5.0
+"""A place farther from the skin than this, and than its radius, is a mistake, mm."""
+
+
 def patch_of(
     body: Body,
     at_mm: Sequence[float] | None,
@@ -53,7 +57,17 @@ def patch_of(
 ) -> Patch:
     """The place of a device: round a point, or a face as a whole."""
     if at_mm is not None:
-        return patch_at(body, np.asarray(at_mm) * MM, radius_mm * MM, push, both=both)
+        place, way = np.asarray(at_mm) * MM, np.asarray(push, dtype=float)
+        patch = patch_at(body, place, radius_mm * MM, push, both=both)
+        away = (body.points[patch.nodes] - place) @ way / float(np.linalg.norm(way))
+        if abs(away).min() > max(radius_mm, OFF_SKIN_MM) * MM:
+            x, y, z = at_mm
+            raise RestraintError(
+                f"A device at ({x:g}, {y:g}, {z:g}) mm is {abs(away).min() / MM:.3g} mm off the "
+                "skin that faces it, along the direction in which it acts. Put it on the part's "
+                "skin, or turn it to another direction."
+            )
+        return patch
     assert face is not None
     nodes = body.nodes_of(face)
     area = node_areas(body, np.asarray((body.mesh.boundaries or {})[face]))[nodes]

@@ -4,10 +4,13 @@ from typing import Any
 
 import pytest
 
+import flamefe
+from flamefe.straining.restraint import RestraintError
 from flamefe.study.case import (
     Ballast,
     Case,
     Clamp,
+    IBeam,
     InherentStrain,
     Jack,
     LineHeat,
@@ -132,3 +135,17 @@ def test_lines_of_a_file_are_told() -> None:
         case_from_text(text, "wall.toml")
     assert {fault.place for fault in caught.value.faults} == {"supports[0]", "supports[0].force_kN"}
     assert all(fault.line is not None for fault in caught.value.faults)
+
+
+def test_a_device_off_the_skin_is_refused_before_solving() -> None:
+    """A rest named in the middle of a beam's height would silently sit under its flange."""
+    case = flamefe.Case(
+        title="a rest in the air",
+        workpiece=IBeam(length_mm=500, height_mm=200, width_mm=100, web_thickness_mm=8,
+                        flange_thickness_mm=10, material="S355"),
+        mesh=flamefe.Mesh(size_away_mm=100, layers=1),
+        supports=[Rest(at_mm=[[100, 50, 100], [400, 50, 0]])],
+        loads=[flamefe.OwnWeight()],
+    )  # fmt: skip
+    with pytest.raises(RestraintError, match="90 mm off the skin"):
+        flamefe.run(case)
