@@ -22,71 +22,71 @@ Everything else that a case can hold stands in ``flamefe.study.case``.
 The tool advises; it never certifies: local codes and licensed practice decide.
 """
 
-from flamefe.heating.readings import read_readings
+from flamefe.planning.job import Job
 from flamefe.reporting.files import write_result
 from flamefe.reporting.summary import summary_text
+from flamefe.rules.calibration import calibrate
+from flamefe.rules.card_file import read_card
 from flamefe.rules.inputs import RuleInputs
 from flamefe.rules.registry import rules_for
 from flamefe.study.case import (
-    BandHeat,
     Bar,
     Case,
     CaseError,
     Clamp,
     Flame,
-    HeldLine,
+    IBeam,
     LineHeat,
     Mesh,
     MeshFile,
-    OvalHeat,
     OwnMaterial,
     OwnWeight,
     Plate,
     Push,
-    RingHeat,
+    Rest,
     Solve,
-    SpotField,
     SpotHeat,
-    Surroundings,
     WedgeHeat,
 )
 from flamefe.study.casefile import dump_case, load_case
 from flamefe.study.result import RunResult
 from flamefe.study.run import run
+from flamefe.study.study_file import load_study
+from flamefe.study.sweep import sweep
 from flamefe.study.trial import fit_flame
 from flamefe.workpiece.standard import material
 
 __all__ = [
-    "BandHeat",
     "Bar",
     "Case",
     "CaseError",
     "Clamp",
     "Flame",
-    "HeldLine",
+    "IBeam",
+    "Job",
     "LineHeat",
     "Mesh",
     "MeshFile",
-    "OvalHeat",
     "OwnMaterial",
     "OwnWeight",
     "Plate",
     "Push",
-    "RingHeat",
+    "Rest",
     "RuleInputs",
     "RunResult",
     "Solve",
-    "SpotField",
     "SpotHeat",
-    "Surroundings",
     "WedgeHeat",
+    "calibrate",
     "dump_case",
     "fit_flame",
     "load_case",
+    "load_study",
     "material",
-    "read_readings",
+    "read_card",
     "rules_for",
     "run",
     "summary_text",
+    "sweep",
     "write_result",
 ]

@@ -171,6 +171,12 @@ def read_card(file: Path | str) -> RuleCard:
         CardError: it is no rule card, of a newer format, damaged, or made for another version of
             the rule's formula.
         OSError: the file can't be read.
+
+    Examples:
+        >>> read_card("no_such_card.json")
+        Traceback (most recent call last):
+        ...
+        FileNotFoundError: [Errno 2] No such file or directory: 'no_such_card.json'
     """
     path = Path(file)
     if path.stat().st_size > LARGEST_BYTES:
