@@ -10,7 +10,7 @@ Every rule has the form "factor times its number". Line and wedge heats have mor
 - the tendon force: powers of the strip that yields by the width (``strip``) and of the speed
   parameter (``haste``);
 - the published mean of wedge heats: (``free`` + ``jacks`` Mj/Mp) 2 e_p sin(t/3) with 0.6 and 2 as
-  published, powers of the angle (``angle``) and depth (``depth``);
+  published, powers of the angle (``angle``), the depth (``depth``) and the peak's rise (``hot``);
 - confined wedges and plane sections: ``factor`` + ``jacks`` Mj/Mp, and the same powers;
 - spots: powers of the heat ratio (``peak``) and of the spot's size (``size``).
 
@@ -67,6 +67,7 @@ TENDON_TERMS = (
 WEDGE_POWERS = (
     Term(coefficient="angle", kind="power", group=groups.OPENING, reference=1.0),
     Term(coefficient="depth", kind="power", group=groups.WEDGE_DEPTH, reference=1.0),
+    Term(coefficient="hot", kind="power", group=groups.PEAK_RISE, reference=1.0),
 )
 PUBLISHED_TERMS = (
     Term(

@@ -76,6 +76,10 @@ def _share_of_depth(inputs: RuleInputs) -> float:
     return known(inputs, "wedge_depth") / known(inputs, "width")
 
 
+def _peak_rise(inputs: RuleInputs) -> float:
+    return (known(inputs, "peak_C") - 20.0) / 630.0
+
+
 def _moment(inputs: RuleInputs) -> float:
     return inputs.wedge_moment_ratio
 
@@ -161,6 +165,12 @@ WEDGE_DEPTH = Group(
     expression="wedge_depth_mm / width_mm",
     needs=("wedge_depth", "width"),
     value=_share_of_depth,
+)
+PEAK_RISE = Group(
+    name="rise of the peak by that to 650 C",
+    expression="(peak_C - 20) / 630",
+    needs=("peak_C",),
+    value=_peak_rise,
 )
 MOMENT = Group(
     name="moment of jacks by the plastic moment",

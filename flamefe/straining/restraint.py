@@ -19,6 +19,9 @@ GRAVITY = 9.80665
 """Standard acceleration of gravity, m/s2 (CGPM 1901)."""
 
 NEVER = float("inf")
+SHORTEST_LEVER = 0.01
+"""Lever of devices, by the part's size, below which the part counts as free to turn: a bar that
+is pressed between points some millimetres off its axis rolls away."""
 
 
 class RestraintError(FlamefeError, ValueError):
@@ -162,10 +165,13 @@ def rigid_modes(body: Body, *, fitted: float = -NEVER, released: float = NEVER) 
     return Support(held=held, name="rigid-body modes", fitted=fitted, released=released)
 
 
-def holds_rigid_body(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> bool:
+def holds_rigid_body(
+    points: Array, held: BoolArray, rows: csr_matrix | None = None, *, least: float = 1e-6
+) -> bool:
     """Tell whether held components (n, 3) of nodes (n, 3) stop all six rigid-body modes.
 
-    ``rows`` (m, 3 n) of devices count as if they held both ways.
+    ``rows`` (m, 3 n) of devices count as if they held both ways; levers shorter than a share
+    ``least`` of the part's size don't count.
 
     Example:
         >>> holds_rigid_body(np.eye(3), np.ones((3, 3), dtype=bool))
@@ -173,10 +179,12 @@ def holds_rigid_body(points: Array, held: BoolArray, rows: csr_matrix | None = N
         >>> holds_rigid_body(np.eye(3), np.zeros((3, 3), dtype=bool))
         False
     """
-    return rigid_rank(points, held, rows) == 6
+    return rigid_rank(points, held, rows, least=least) == 6
 
 
-def rigid_rank(points: Array, held: BoolArray, rows: csr_matrix | None = None) -> int:
+def rigid_rank(
+    points: Array, held: BoolArray, rows: csr_matrix | None = None, *, least: float = 1e-6
+) -> int:
     """How many of the six rigid-body modes held components and rows of devices stop.
 
     Example:
@@ -184,7 +192,7 @@ def rigid_rank(points: Array, held: BoolArray, rows: csr_matrix | None = None) -
         3
     """
     stopped = _stopped(_rigid_motions(points), held, rows)
-    return int(np.linalg.matrix_rank(stopped, tol=1e-6)) if stopped.size else 0
+    return int(np.linalg.matrix_rank(stopped, tol=least)) if stopped.size else 0
 
 
 def steadied_by_corners(points: Array, held: BoolArray, rows: csr_matrix) -> BoolArray:
@@ -212,7 +220,7 @@ def steadied_by_corners(points: Array, held: BoolArray, rows: csr_matrix) -> Boo
     while True:
         stopped = _stopped(modes, result, rows)
         values, ways = np.linalg.svd(stopped)[1:]
-        still_free = ways[np.count_nonzero(values > 1e-6) :]
+        still_free = ways[np.count_nonzero(values > SHORTEST_LEVER) :]
         if not still_free.size:
             return result
         gain = np.linalg.norm(modes[corners] @ still_free.T, axis=2)  # (8, 3)

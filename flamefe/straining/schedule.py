@@ -9,6 +9,7 @@ from scipy.sparse import csr_matrix
 
 from flamefe.straining.devices import Device, stacked
 from flamefe.straining.restraint import (
+    SHORTEST_LEVER,
     Load,
     RestraintError,
     Support,
@@ -107,7 +108,9 @@ def targets(
             gone = load.released <= time if after else load.released < time
             if load.applied <= time and not gone:
                 force = force + load.forces * load.history.at(time)
-        rows = stacked(acting) if acting else None
+        # a jack of given force holds nothing where it is
+        holding_devices = [device for device in acting if (device.least < device.most).any()]
+        rows = stacked(holding_devices) if holding_devices else None
         key = held.tobytes() + repr([id(device) for device in acting]).encode()
         loose = (
             after
@@ -154,8 +157,8 @@ def _completed(
     points: Array, held: BoolArray, rows: csr_matrix | None, spare: BoolArray
 ) -> BoolArray:
     """What is held, with all that is spare or, beside devices, no more than the part needs."""
-    if holds_rigid_body(points, held, rows):
-        return held
     if rows is None:
-        return held | spare
+        return held if holds_rigid_body(points, held) else held | spare
+    if holds_rigid_body(points, held, rows, least=SHORTEST_LEVER):
+        return held
     return steadied_by_corners(points, held, rows)

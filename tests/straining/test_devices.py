@@ -335,3 +335,23 @@ def test_device_that_no_skin_faces_and_wrong_numbers_are_refused(lab):
         strongback(body, [foot, foot], (0, 0, 1), name="strongback", stiffness=1.0)
     with pytest.raises(OutOfRange, match="the same"):
         strongback(body, [foot] * 3, (0, 0, 1), name="strongback", stiffness=1.0)
+
+
+def test_a_bar_between_points_off_its_axis_is_kept_from_rolling(lab):
+    """Rests and a jack of given force some millimetres off each other: it would roll away.
+
+    Statics: each rest carries half of the jack's force.
+    """
+    body = lab.box((0.6, 0.1, 0.01), (12, 4, 3), lab.metal())
+    rests = [
+        pushers(body, [patch_at(body, (x, 0.0, 0.005), 0.001, (0, 1, 0), both=False)],
+                (0, 1, 0), name=f"rest at {x}")
+        for x in (0.0, 0.6)
+    ]  # fmt: skip
+    place = patch_at(body, (0.3, 0.1, 0.005), 0.02, (0, -1, 0), both=False)
+    jack = pushers(body, [place], (0, -1, 0), name="jack", least=6e3, most=6e3)
+    last = lab.march(
+        body, [(0.0, 20.0)], [], devices=[*rests, jack], steadied=True, fallback=rigid_modes(body)
+    )[-1]
+    for rest in rests:
+        assert last.carried[rest.name].forces.sum() == pytest.approx(3e3, rel=1e-3)
