@@ -12,6 +12,7 @@ ends with an error where a shipped card differs from what its table gives.
 """
 
 import argparse
+import json
 import math
 import shutil
 import sys
@@ -23,6 +24,7 @@ import numpy as np
 from flamefe.rules.calibration import Calibration, calibrate
 from flamefe.rules.card_file import write_card
 from flamefe.rules.columns import inputs_of_columns
+from flamefe.rules.fitting import Scatter
 from flamefe.rules.registry import rules_for
 from flamefe.rules.shipped import shipped_card, shipped_names
 from flamefe.rules.table_file import Rows, read_table
@@ -40,6 +42,7 @@ class Wish:
         study: file name of the study, without ending.
         rule, quantity: which.
         coefficients: to fit.
+        scatter: "proportional" to the value or "constant".
     """
 
     name: str
@@ -47,6 +50,7 @@ class Wish:
     rule: str
     quantity: str
     coefficients: tuple[str, ...]
+    scatter: Scatter = "proportional"
 
 
 STUDIES = ("line_heats", "wedge_heats")
@@ -56,21 +60,23 @@ WISHES = (
         study="line_heats",
         rule="two layers",
         quantity="angular change at mid length",
-        coefficients=("factor", "threshold", "heat", "depth"),
+        coefficients=("factor", "estimated", "heat", "through"),
     ),
     Wish(
         name="line heat, transverse shrinkage",
         study="line_heats",
         rule="all heat upset",
         quantity="developed width shrinkage at mid length",
-        coefficients=("factor", "threshold", "heat", "depth"),
+        coefficients=("factor", "estimated", "heat"),
+        scatter="constant",
     ),
     Wish(
         name="wedge, closing rotation",
         study="wedge_heats",
         rule="published mean of wedge heats",
         quantity="closing rotation",
-        coefficients=("free", "jacks", "angle", "depth"),
+        coefficients=("free", "jacks", "angle", "depth", "hot"),
+        scatter="constant",
     ),
 )
 
@@ -93,15 +99,22 @@ def rows_of(study: str) -> Rows:
     return [row for row in read_table(HERE / f"{study}.csv") if not row.get("failure")]
 
 
+def _number(cell: object) -> float | None:
+    try:
+        return float(str(cell))
+    except ValueError:
+        return None
+
+
 def beside(rows: Rows) -> list[str]:
     """How simulated numbers lie to those of the rules."""
     ratios: dict[tuple[str, str, bool], list[float]] = {}
     for row in rows:
         for one in rules_for(inputs_of_columns(row)):
-            simulated = row.get(f"{one.quantity} [{one.unit}]")
-            if isinstance(simulated, float | int) and one.value:
+            simulated = _number(row.get(f"{one.quantity} [{one.unit}]"))
+            if simulated is not None and one.value:
                 key = (one.rule, one.quantity, one.in_range)
-                ratios.setdefault(key, []).append(float(simulated) / one.value)
+                ratios.setdefault(key, []).append(simulated / one.value)
     lines = ["| rule | quantity | holds | rows | simulated by rule, median (10 to 90 %) |",
              "|---|---|---|---|---|"]  # fmt: skip
     for (rule, quantity, holds), found in sorted(ratios.items()):
@@ -114,6 +127,12 @@ def beside(rows: Rows) -> list[str]:
     return lines
 
 
+def error_of(wish: Wish) -> float | None:
+    """What the study told of its own error by mesh and steps, a share of the value."""
+    told = json.loads((HERE / f"{wish.study}.study.json").read_text())["simulation_error"]
+    return float(told[wish.quantity]["rms_share"]) if wish.quantity in told else None
+
+
 def fitted(wish: Wish) -> Calibration:
     """Calibrate a rule on its study's table."""
     return calibrate(
@@ -121,6 +140,8 @@ def fitted(wish: Wish) -> Calibration:
         rule=wish.rule,
         quantity=wish.quantity,
         coefficients=wish.coefficients,
+        scatter=wish.scatter,
+        simulation_error=error_of(wish),
         provenance={"study": f"benchmarks/studies/{wish.study}.toml"},
     )
 
@@ -142,7 +163,7 @@ def main() -> None:
         found = fitted(wish)
         card = found.card()
         print(f"\n{wish.name} ({wish.rule})")
-        for name, value, low, high in card.intervals:
+        for name, value, low, high in card.intervals():
             print(f"  {name}: {value:.3g} ({low:.3g} to {high:.3g})")
         print("  " + "\n  ".join(card.verdict))
         if asked.ship:
