@@ -104,7 +104,7 @@ def test_coverage_of_the_published_mean_with_its_two_shares():
         for angle in (20, 30, 45, 60) for ratio in (0, 0.15, 0.3, 0.5)
     ]  # fmt: skip
     entries = np.array([form.entries(inputs_of_columns(row)) for row in rows])
-    truth = np.array([0.4, 3.1, 0.0, 0.0])
+    truth = np.array([0.4, 3.1, 0.0, 0.0, 0.0])
     exact = form.values(truth, entries)
     inside = np.zeros(2)
     number = 400
