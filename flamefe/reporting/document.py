@@ -190,6 +190,7 @@ def _device(device: DeviceOutcome) -> dict[str, Any]:
         **plain(dataclasses.asdict(device)),
         "released": [{"time_s": plain(t), "force_kN": plain(f)} for t, f in device.released],
         "overloaded": device.overloaded,
+        "steady": device.steady,
         "bearing": None
         if worst is None
         else {**plain(dataclasses.asdict(worst)), "share": plain(worst.share)},

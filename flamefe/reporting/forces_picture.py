@@ -67,14 +67,14 @@ def forces_chart(result: RunResult) -> Chart | None:
     top = max(max(one.largest_kN for one in shown), 1e-6)
     for place, one in enumerate(shown):
         colour = SERIES[place % len(SERIES)]
-        times, forces = _with_releases(one)
         axes.plot(
-            scale.at(times), forces, color=colour, lw=1.9, ls=DASHES[place],
+            scale.at(list(one.times_s)), one.force_kN, color=colour, lw=1.9, ls=DASHES[place],
             label=_label(one),
         )  # fmt: skip
         for time, force in one.released:
             if force > SMALL_KN:
-                axes.plot(scale.at(time), force, marker="v", ms=7, color=colour, mec="white")
+                before = one.force_kN[int(np.searchsorted(one.times_s, time))]
+                axes.plot(scale.at(time), before, marker="v", ms=7, color=colour, mec="white")
     limits = {one.capacity_kN for one in shown if one.capacity_kN is not None and _in_all(one)}
     for limit in sorted(limits):
         if limit < 2.0 * top:
@@ -104,20 +104,9 @@ def forces_chart(result: RunResult) -> Chart | None:
     return Chart(figure=figure, words=f"Holding forces over time. {words}.{left}")
 
 
-def _with_releases(one: DeviceOutcome) -> tuple[list[float], list[float]]:
-    """Times, s, and forces, kN, with what it carried just before each release put in."""
-    times, forces = list(one.times_s), list(one.force_kN)
-    for time, force in one.released:
-        place = int(np.searchsorted(times, time))
-        sign = -1.0 if place and forces[place - 1] < 0.0 else 1.0
-        times.insert(place, time)
-        forces.insert(place, sign * force)
-    return times, forces
-
-
 def _in_all(one: DeviceOutcome) -> bool:
     """Whether its capacity counts for what it carries in all, which is what is drawn."""
-    return abs(one.against_capacity_kN - one.largest_kN) <= 1e-6 * one.largest_kN
+    return not one.at_one_place
 
 
 def _label(one: DeviceOutcome) -> str:

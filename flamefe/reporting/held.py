@@ -16,15 +16,18 @@ def device_words(one: DeviceOutcome) -> str:
     Example:
         >>> device_words(DeviceOutcome(name="support 1 (jack)", kind="jack", times_s=(0.0, 9.0),
         ...     force_kN=(2.0, 12.0), largest_kN=12.0, largest_at_s=9.0, hottest_then_C=600.0,
-        ...     pulls_kN=0.0, final_kN=0.0, released=((9.0, 12.0),), capacity_kN=20.0))
+        ...     pulls_kN=0.0, final_kN=0.0, released=((9.0, 12.0),), capacity_kN=20.0,
+        ...     against_capacity_kN=12.0))
         'support 1 (jack): up to 12 kN at 9 s (part at 600 C); 12 kN when released; may carry 20 kN'
     """
     said = [f"{one.name}: carries nothing"]
     if one.largest_kN > SMALL_KN:
-        said = [
-            f"{one.name}: up to {number(one.largest_kN, 3)} kN at {one.largest_at_s:.4g} s "
-            f"(part at {one.hottest_then_C:.0f} C)"
-        ]
+        turning = f" and {number(one.turning_kNm, 3)} kN m" if one.turning_kNm > SMALL_KN else ""
+        borne = f"{number(one.largest_kN, 3)} kN{turning}"
+        said = [f"{one.name}: {borne} throughout"]
+        if not one.steady:
+            when = f"{one.largest_at_s:.4g} s (part at {one.hottest_then_C:.0f} C)"
+            said = [f"{one.name}: up to {borne} at {when}"]
         if one.pulls_kN > SMALL_KN:
             way = "pulls" if one.kind == "vacuum plate" else "the other way"
             said.append(f"{way} up to {number(one.pulls_kN, 3)} kN")
@@ -41,7 +44,10 @@ def device_words(one: DeviceOutcome) -> str:
         said.append(f"apart from {one.lifted_at_s:.4g} s on")
     if one.capacity_kN is not None:
         verdict = " - OVERLOADED" if one.overloaded else ""
-        said.append(f"may carry {one.capacity_kN:g} kN{verdict}")
+        if one.at_one_place:
+            said.append(f"{number(one.against_capacity_kN, 3)} kN at one place")
+        there = " there" if one.at_one_place else ""
+        said.append(f"may carry {one.capacity_kN:g} kN{there}{verdict}")
     return "; ".join(said)
 
 

@@ -9,6 +9,7 @@ from flamefe.straining.devices import Device
 from flamefe.straining.grip import Carried
 from flamefe.straining.history import DeviceHistory, PlaceHistory, Release
 from flamefe.straining.moment import Moment
+from flamefe.straining.restraint import Support
 
 Array = NDArray[np.float64]
 
@@ -17,44 +18,59 @@ Array = NDArray[np.float64]
 class _Entry:
     """What one support or device carries at one moment."""
 
-    push: float
-    pull: float
+    carried: float
+    signed: float
+    pulls: float
+    force: Array
+    moment: Array
     places: Carried | None = None
+
+
+_NOTHING = _Entry(carried=0.0, signed=0.0, pulls=0.0, force=np.zeros(3), moment=np.zeros(3))
 
 
 @dataclass(eq=False)
 class Book:
-    """Entries moment by moment; of two moments at one time the later one counts.
+    """Entries moment by moment.
+
+    Of two moments at one time the later one counts for ``unclaimed``; the histories of supports
+    and devices keep both, so that what is released shows what it carried till then.
+
+    Args:
+        points: (n, 3) m, nodes of the part as it was meshed.
 
     Example:
-        >>> Book().histories()
+        >>> Book(np.zeros((8, 3))).histories()
         ()
     """
 
-    times: list[float] = field(default_factory=list)
+    points: Array
     unclaimed: list[float] = field(default_factory=list)
+    _times: list[float] = field(default_factory=list)
     _entries: list[dict[str, _Entry]] = field(default_factory=list)
     _devices: dict[str, Device] = field(default_factory=dict)
+    _centres: dict[str, Array] = field(default_factory=dict)
     _releases: dict[str, list[Release]] = field(default_factory=dict)
 
     def enter(self, moment: Moment) -> None:
         """Enter a converged moment."""
         time = moment.target.time
         entries = {**self._held(moment), **self._gripped(moment)}
-        if self.times:
+        if self._entries:
             for name, before in self._entries[-1].items():
-                if name not in entries and max(before.push, before.pull) > 0.0:
-                    self._released(name, self.times[-1], max(before.push, before.pull))
-        if self.times and self.times[-1] == time:
-            self.times.pop()
+                if name not in entries and before.carried > 0.0:
+                    self._released(name, self._times[-1], before.carried)
+        if self._times and self._times[-1] == time:
             self.unclaimed.pop()
-            self._entries.pop()
-        self.times.append(time)
+            if self._entries[-1].keys() == entries.keys():
+                self._entries.pop()
+                self._times.pop()
+        self._times.append(time)
         self._entries.append(entries)
         self.unclaimed.append(self._loose(moment))
 
     def histories(self) -> tuple[DeviceHistory, ...]:
-        """The histories of all that was ever fitted, on ``times``."""
+        """The histories of all that was ever fitted."""
         names = dict.fromkeys(
             [*(name for entries in self._entries for name in entries), *self._releases]
         )
@@ -70,9 +86,11 @@ class Book:
         for support in moment.target.supports:
             own = np.where(support.held & free, moment.reaction, 0.0)
             free &= ~support.held
+            nodes = np.flatnonzero(support.held.any(axis=1))
+            force, torque = self._resultant(support.name, nodes, own)
+            size = _borne(support, own, force)
             result[support.name] = _Entry(
-                push=float(np.maximum(own, 0.0).sum(axis=0).max()),
-                pull=float(np.maximum(-own, 0.0).sum(axis=0).max()),
+                carried=size, signed=size, pulls=0.0, force=force, moment=torque
             )
         return result
 
@@ -81,12 +99,24 @@ class Book:
         for device in moment.target.devices:
             self._devices[device.name] = device
             places = moment.carried[device.name]
+            push = float(np.maximum(places.forces, 0.0).sum())
+            pull = float(np.maximum(-places.forces, 0.0).sum())
+            own = (device.rows.T @ places.rows).reshape(-1, 3)
+            force, torque = self._resultant(device.name, device.nodes, own)
             result[device.name] = _Entry(
-                push=float(np.maximum(places.forces, 0.0).sum()),
-                pull=float(np.maximum(-places.forces, 0.0).sum()),
+                carried=max(push, pull),
+                signed=push if device.balanced else push - pull,
+                pulls=0.0 if device.balanced else pull,
+                force=force,
+                moment=torque,
                 places=places,
             )
         return result
+
+    def _resultant(self, name: str, nodes: NDArray[np.int64], own: Array) -> tuple[Array, Array]:
+        """Force (3,) N, and moment (3,) N m about the middle of some nodes."""
+        centre = self._centres.setdefault(name, self.points[nodes].mean(axis=0))
+        return own.sum(axis=0), np.cross(self.points - centre, own).sum(axis=0)
 
     def _loose(self, moment: Moment) -> float:
         claimed = np.zeros(moment.reaction.shape, dtype=bool)
@@ -95,17 +125,19 @@ class Book:
         return float(np.linalg.norm(np.where(claimed, 0.0, moment.reaction)))
 
     def _history(self, name: str) -> DeviceHistory:
-        rows = [entries.get(name) for entries in self._entries]
+        present = [entries.get(name) for entries in self._entries]
+        rows = [_NOTHING if row is None else row for row in present]
         device = self._devices.get(name)
         places = None
         if device is not None:
             count = device.areas.size
             nothing = Carried(
+                rows=np.zeros(device.gaps.size),
                 forces=np.zeros(count),
                 touching=np.zeros(count, dtype=bool),
                 lost=np.zeros(count, dtype=bool),
             )
-            carried = [nothing if row is None else row.places or nothing for row in rows]
+            carried = [row.places or nothing for row in rows]
             places = PlaceHistory(
                 forces=np.array([one.forces for one in carried]),
                 touching=np.array([one.touching for one in carried]),
@@ -115,9 +147,24 @@ class Book:
             )
         return DeviceHistory(
             name=name,
-            fitted=np.array([row is not None for row in rows]),
-            pushes=np.array([0.0 if row is None else row.push for row in rows]),
-            pulls=np.array([0.0 if row is None else row.pull for row in rows]),
+            times=np.array(self._times),
+            fitted=np.array([row is not None for row in present]),
+            carried=np.array([row.carried for row in rows]),
+            signed=np.array([row.signed for row in rows]),
+            pulls=np.array([row.pulls for row in rows]),
+            force=np.stack([row.force for row in rows]),
+            moment=np.stack([row.moment for row in rows]),
+            centre=self._centres[name],
             releases=tuple(self._releases.get(name, ())),
             places=places,
         )
+
+
+def _borne(support: Support, own: Array, force: Array) -> float:
+    """What a support that holds nodes has to bear, N."""
+    if support.bearing == "point by point":
+        return float(np.linalg.norm(own, axis=1).max())
+    if support.bearing == "two plates":
+        sums = np.maximum(own, 0.0).sum(axis=0), np.maximum(-own, 0.0).sum(axis=0)
+        return float(np.max(sums))
+    return float(np.linalg.norm(force))

@@ -6,34 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import csr_matrix, vstack
-from skfem import ElementHex1, FacetBasis
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.straining.footing import Patch
 from flamefe.straining.restraint import NEVER
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.faces import outward_normals
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 RIGID = float("inf")
-FACING = 0.5
-"""Least cosine between a facet's normal and a device's direction at which the device sits on it."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Patch:
-    """A place of the skin that a device touches.
-
-    Args:
-        nodes: which.
-        shares: of the force that each node takes, sum 1.
-        area: m2.
-    """
-
-    nodes: IntArray
-    shares: Array
-    area: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,9 +33,11 @@ class Device:
         least, most: (m,) N, limits of the force on the part.
         leak: m; a place whose pull was exceeded and that has lifted by more than this has lost it
             for good (infinity: never).
-        spread: (p, m), forces of the rows to forces at p places that are reported.
+        spread: (p, m), forces of the rows to forces on the part, along the direction in which the
+            device pushes, at p places that are reported.
         areas: (p,) m2 of these places.
         nodes: (p,) a node at each of them.
+        balanced: its forces balance among its places, so it carries what one side pushes.
         fitted, released: when, s; it acts after that moment's equilibrium, and till then.
 
     Raises:
@@ -70,6 +54,7 @@ class Device:
     areas: Array
     nodes: IntArray
     leak: float = NEVER
+    balanced: bool = False
     fitted: float = -NEVER
     released: float = NEVER
 
@@ -81,62 +66,6 @@ class Device:
             )
         if (self.least > self.most).any():
             raise OutOfRange(f"{self.name}: its least force is above its greatest.")
-
-
-def patch_at(body: Body, place: ArrayLike, radius: float, push: ArrayLike, *, both: bool) -> Patch:
-    """The skin round a place on which a device can push.
-
-    Args:
-        body: the part.
-        place: (3,) m.
-        radius: m; the nearest node where no node lies so near.
-        push: (3,) direction in which the device pushes; it sits where the skin faces it.
-        both: it may sit on the opposite skin as well, whichever is nearer (it is fastened).
-
-    Raises:
-        OutOfRange: the part has no skin that faces the device.
-
-    Example:
-        >>> from skfem import MeshHex
-        >>> from flamefe.workpiece.standard import material
-        >>> body = Body(mesh=MeshHex(), materials=(material("S355"),))
-        >>> patch = patch_at(body, (0.0, 0.0, 0.0), 0.1, (0, 0, 1), both=False)
-        >>> body.points[patch.nodes].tolist(), round(patch.area, 6)
-        ([[0.0, 0.0, 0.0]], 0.031416)
-    """
-    facets = body.mesh.boundary_facets()
-    facing = outward_normals(body.mesh, facets) @ np.asarray(push, dtype=float)
-    away = np.linalg.norm(body.points - np.asarray(place, dtype=float), axis=1)
-    skins = [facets[facing < -FACING]] + ([facets[facing > FACING]] if both else [])
-    found: tuple[float, IntArray, IntArray] | None = None
-    for skin in skins:
-        nodes = np.unique(body.mesh.facets[:, skin])
-        if nodes.size and (found is None or away[nodes].min() < found[0] - 1e-9):
-            found = float(away[nodes].min()), nodes, skin
-    if found is None:
-        raise OutOfRange(
-            f"No skin of the part faces a device that pushes along {np.asarray(push).tolist()}; "
-            "turn it round, or put it on another side."
-        )
-    _, nodes, skin = found
-    inside = nodes[away[nodes] <= radius * (1.0 + 1e-9)]
-    disc = float(np.pi * radius**2)
-    if inside.size < 2:
-        nearest = nodes[[np.argmin(away[nodes])]]
-        return Patch(nodes=nearest, shares=np.ones(1), area=disc)
-    area = node_areas(body, skin)[inside]
-    return Patch(nodes=inside, shares=area / area.sum(), area=min(disc, float(area.sum())))
-
-
-def node_areas(body: Body, facets: IntArray) -> Array:
-    """Area (n,) m2 that each node carries of some facets."""
-    basis = FacetBasis(body.mesh, ElementHex1(), facets=facets, intorder=3)
-    area = np.zeros(body.points.shape[0])
-    corners = body.mesh.t[:, basis.tind]
-    for a in range(8):
-        weight = np.broadcast_to(basis.basis[a][0], basis.dx.shape) * basis.dx
-        np.add.at(area, corners[a], weight.sum(axis=1))
-    return area
 
 
 def rows_of(body: Body, patches: Sequence[Patch], push: ArrayLike) -> csr_matrix:
@@ -175,6 +104,7 @@ def pushers(
 
     Example:
         >>> from skfem import MeshHex
+        >>> from flamefe.straining.footing import patch_at
         >>> from flamefe.workpiece.standard import material
         >>> body = Body(mesh=MeshHex(), materials=(material("S355"),))
         >>> corner = patch_at(body, (0, 0, 0), 0.01, (0, 0, 1), both=False)
@@ -224,7 +154,8 @@ def spreader(
         stiffness=np.array([stiffness]),
         least=np.array([least]),
         most=np.array([most]),
-        spread=np.ones((2, 1)),
+        spread=np.array([[1.0], [-1.0]]),
+        balanced=True,
         areas=np.array([first.area, second.area]),
         nodes=np.array([patch.nodes[np.argmax(patch.shares)] for patch in (first, second)]),
         fitted=fitted,
@@ -273,6 +204,7 @@ def strongback(
         least=np.full(count, -NEVER),
         most=np.full(count, NEVER),
         spread=np.asarray(crooked.T),
+        balanced=True,
         areas=np.array([patch.area for patch in patches]),
         nodes=np.array([patch.nodes[np.argmax(patch.shares)] for patch in patches]),
         fitted=fitted,

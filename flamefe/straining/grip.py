@@ -36,11 +36,13 @@ class Carried:
     """What one device does at a converged moment.
 
     Args:
+        rows: (m,) N, force of each of its rows.
         forces: (p,) N on the part at each of its places, along its direction.
         touching: (p,) whether the place touches, or carries a given force.
         lost: (p,) whether the place has lost its suction.
     """
 
+    rows: Array
     forces: Array
     touching: BoolArray
     lost: BoolArray
@@ -245,6 +247,7 @@ class Grip:
             touching = (self._states[part] != LOW) | given | (self.force[part] < 0.0)
             taking = device.spread != 0.0
             result[device.name] = Carried(
+                rows=self.force[part].copy(),
                 forces=device.spread @ self.force[part],
                 touching=np.asarray((taking & touching).any(axis=1)),
                 lost=np.asarray((taking & self._lost[part]).any(axis=1)),

@@ -80,9 +80,9 @@ class PlaceHistory:
     """What a device did at each of its places.
 
     Args:
-        forces: (ns, p) N on the part along the device's direction; below 0 it pulls.
-        touching: (ns, p) whether it touches there.
-        lost: (ns, p) whether its suction is lost there.
+        forces: (nd, p) N on the part along the device's direction; below 0 it pulls.
+        touching: (nd, p) whether it touches there.
+        lost: (nd, p) whether its suction is lost there.
         areas: (p,) m2.
         nodes: (p,) a node at each place.
     """
@@ -98,27 +98,34 @@ class PlaceHistory:
 class DeviceHistory:
     """What one support or device carried over time.
 
+    A time stands twice where something is fitted, released or lets go: before and after it.
+
     Args:
         name: of it.
-        fitted: (ns,) whether it was there.
-        pushes: (ns,) N, sum of what it pushes at its places; of a support that holds nodes: the
-            largest sum of forces of one sign along x, y or z, the sign positive.
-        pulls: (ns,) N, the same of what it pulls, or of negative sign; never below 0.
+        times: (nd,) s, never falling.
+        fitted: (nd,) whether it was there.
+        carried: (nd,) N, what it has to bear. A device: the larger of the sums of what it pushes
+            and of what it pulls at its places. A support that holds nodes: by its ``bearing``.
+        signed: (nd,) N, the same, below 0 where a device pulls more than it pushes.
+        pulls: (nd,) N, what it pulls in all; never below 0; 0 of what balances in itself.
+        force: (nd, 3) N, resultant of its forces on the part.
+        moment: (nd, 3) N m, of these forces about ``centre``.
+        centre: (3,) m, the middle of the nodes it holds, on the part as it was meshed.
         releases: when it was taken off.
         places: of a device that acts at places of the skin.
     """
 
     name: str
+    times: Array
     fitted: NDArray[np.bool_]
-    pushes: Array
+    carried: Array
+    signed: Array
     pulls: Array
+    force: Array
+    moment: Array
+    centre: Array
     releases: tuple[Release, ...] = ()
     places: PlaceHistory | None = None
-
-    @property
-    def carried(self) -> Array:
-        """(ns,) N, the larger of what it pushes and pulls."""
-        return np.maximum(self.pushes, self.pulls)
 
 
 @dataclass(frozen=True, kw_only=True)

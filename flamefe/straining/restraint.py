@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import product
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +20,9 @@ GRAVITY = 9.80665
 """Standard acceleration of gravity, m/s2 (CGPM 1901)."""
 
 NEVER = float("inf")
+Bearing = Literal["as one", "point by point", "two plates"]
+"""How what a support has to bear is told: by the resultant of its forces, by the largest force at
+one of its nodes, or by the larger of the sums of what one plate pushes and the other pulls."""
 SHORTEST_LEVER = 0.01
 """Lever of devices, by the part's size, below which the part counts as free to turn: a bar that
 is pressed between points some millimetres off its axis rolls away."""
@@ -78,6 +82,7 @@ class Support:
     history: TimeLine = ALWAYS
     fitted: float = -NEVER
     released: float = NEVER
+    bearing: Bearing = "as one"
     name: str = "support"
 
 

@@ -17,6 +17,10 @@ Array = NDArray[np.float64]
 TO_KN = 1e-3
 SMALL_KN = 1e-3
 """Force below which nothing is said, kN."""
+STEADY = 0.98
+"""Least force, by the largest, of what counts as a force that does not change."""
+TURNING = ("clamp", "guide", "push")
+"""Kinds of supports that hold the turn of a face."""
 DRAGGED = 0.01
 """Force where no support of the case's holds, by the largest of a device, that is worth a word."""
 
@@ -50,15 +54,16 @@ class DeviceOutcome:
     Args:
         name: "support 2 (jack)".
         kind: of it.
-        times_s: when the forces are known.
-        force_kN: at these times: what it pushes less what it pulls, in its direction; of what
-            holds nodes (clamp, guide, points, push, template, pressed spot) the largest sum of
-            forces of one sign along x, y or z.
-        largest_kN: the largest push or pull, in all.
+        times_s: when the forces are known; twice the same where it is fitted or released.
+        force_kN: at these times: what it pushes less what it pulls, in its direction; of a jack
+            between two places what it pushes at one of them, of a strongback what it pushes on one
+            side; of a clamp, guide or push the size of the resultant; of points the largest force
+            at one; of a template or pressed spot the larger of what its two plates push.
+        largest_kN: the largest of these, by size.
         largest_at_s: when.
         hottest_then_C: the part's hottest place at that moment.
-        pulls_kN: the largest pull; 0 for what only pushes. Of a spring or strongback: the largest
-            force against its direction.
+        pulls_kN: the largest pull; 0 for what only pushes. Of a spring: the largest force
+            against its direction.
         final_kN: what it carries at the end of the job.
         released: (time s, kN that it carried just before) of each release.
         lifted_at_s: when a place that touched first came apart; None: never.
@@ -67,6 +72,9 @@ class DeviceOutcome:
         capacity_kN: what it may carry: at one place, or in all; None: not given.
         against_capacity_kN: the largest force that this is compared with.
         bearing: worst pressure on the skin; None where it isn't known.
+        force_on_part_kN: (x, y, z) of the resultant on the part, at each of the times.
+        moment_on_part_kNm: (x, y, z) of its moment about ``centre_mm``, at each of the times.
+        centre_mm: the middle of the nodes it holds.
     """
 
     name: str
@@ -85,6 +93,27 @@ class DeviceOutcome:
     capacity_kN: float | None = None
     against_capacity_kN: float = 0.0
     bearing: Bearing | None = None
+    force_on_part_kN: tuple[tuple[float, float, float], ...] = ()
+    moment_on_part_kNm: tuple[tuple[float, float, float], ...] = ()
+    centre_mm: tuple[float, float, float] | None = None
+
+    @property
+    def steady(self) -> bool:
+        """Whether it carries the same all the time that it carries anything."""
+        loaded = [abs(force) for force in self.force_kN if abs(force) > SMALL_KN]
+        return bool(loaded) and min(loaded) >= STEADY * max(loaded)
+
+    @property
+    def at_one_place(self) -> bool:
+        """Whether its capacity counts for the force at one of its places."""
+        return self.against_capacity_kN < self.largest_kN * (1.0 - 1e-6)
+
+    @property
+    def turning_kNm(self) -> float:
+        """Largest moment of a clamp, or of what else holds a face; 0 of other kinds."""
+        if self.kind not in TURNING:
+            return 0.0
+        return max((float(np.linalg.norm(m)) for m in self.moment_on_part_kNm), default=0.0)
 
     @property
     def overloaded(self) -> bool:
@@ -115,7 +144,6 @@ def device_outcomes(
                 support.kind,
                 material,
                 heat,
-                strain.times,
                 capacity=support.capacity_kN,
                 one_place=one_place or isinstance(support, Strongback),
             )
@@ -128,14 +156,12 @@ def _outcome(
     kind: str,
     material: Material,
     heat: TemperatureHistory,
-    times: Array,
     *,
     capacity: float | None,
     one_place: bool,
 ) -> DeviceOutcome:
-    carried, places = history.carried, history.places
-    worst = int(np.argmax(carried))
-    signed = carried if places is None else history.pushes - history.pulls
+    carried, places, times = history.carried, history.places, history.times
+    worst = int(np.argmax(carried >= (1.0 - 1e-6) * carried.max()))
     compared = carried.max()
     if one_place and places is not None:
         compared = np.abs(places.forces).max()
@@ -150,11 +176,11 @@ def _outcome(
         name=history.name,
         kind=kind,
         times_s=tuple(float(t) for t in times),
-        force_kN=tuple(float(f) for f in TO_KN * signed),
+        force_kN=tuple(float(f) for f in TO_KN * history.signed),
         largest_kN=TO_KN * float(carried.max()),
         largest_at_s=float(times[worst]),
         hottest_then_C=float(heat.at(float(times[worst])).max()),
-        pulls_kN=TO_KN * float(history.pulls.max()) if places is not None else 0.0,
+        pulls_kN=TO_KN * float(history.pulls.max()),
         final_kN=TO_KN * float(carried[-1]),
         released=tuple((one.time, TO_KN * one.force) for one in history.releases),
         lifted_at_s=lifted,
@@ -162,8 +188,20 @@ def _outcome(
         lost_share=lost_share,
         capacity_kN=capacity,
         against_capacity_kN=TO_KN * float(compared),
-        bearing=_bearing(history, material, heat, times),
+        bearing=_bearing(history, material, heat),
+        force_on_part_kN=_vectors(history.force),
+        moment_on_part_kNm=_vectors(history.moment),
+        centre_mm=_vector(1e3 * history.centre),
     )
+
+
+def _vectors(values: Array) -> tuple[tuple[float, float, float], ...]:
+    return tuple(_vector(TO_KN * value) for value in values)
+
+
+def _vector(value: Array) -> tuple[float, float, float]:
+    x, y, z = (float(v) for v in value)
+    return x, y, z
 
 
 def _first(times: Array, when: NDArray[np.bool_]) -> float | None:
@@ -171,9 +209,9 @@ def _first(times: Array, when: NDArray[np.bool_]) -> float | None:
 
 
 def _bearing(
-    history: DeviceHistory, material: Material, heat: TemperatureHistory, times: Array
+    history: DeviceHistory, material: Material, heat: TemperatureHistory
 ) -> Bearing | None:
-    places = history.places
+    places, times = history.places, history.times
     if places is None or not (places.areas > 0.0).all():
         return None
     pressure = np.abs(places.forces) / places.areas
@@ -204,8 +242,10 @@ def device_warnings(outcomes: Sequence[DeviceOutcome], strain: StrainHistory) ->
         name = one.name[0].upper() + one.name[1:]
         if one.overloaded:
             said.append(
-                f"{name} is overloaded: {one.against_capacity_kN:.4g} kN; it may carry "
-                f"{one.capacity_kN:g} kN. Take a stronger one, more of them, or push less."
+                f"{name} is overloaded: {one.against_capacity_kN:.4g} kN"
+                f"{' at one place' if one.at_one_place else ''}; it may carry "
+                f"{one.capacity_kN:g} kN{' there' if one.at_one_place else ''}. "
+                "Take a stronger one, more of them, or push less."
             )
         worst = one.bearing
         if worst is not None and worst.share > 1.0:

@@ -5,16 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from flamefe.straining.devices import (
-    RIGID,
-    Device,
-    Patch,
-    node_areas,
-    patch_at,
-    pushers,
-    spreader,
-    strongback,
-)
+from flamefe.straining.devices import RIGID, Device, pushers, spreader, strongback
+from flamefe.straining.footing import Patch, node_areas, patch_at
 from flamefe.straining.restraint import NEVER, RestraintError
 from flamefe.study.case_devices import Jack, Rest, Spring, Strongback, VacuumPlate
 from flamefe.workpiece.body import Body
@@ -43,7 +35,9 @@ def direction_of(word: str) -> Array:
 
 
 OFF_SKIN_MM = 5.0
-"""A place farther from the skin than this, and than its radius, is a mistake, mm."""
+"""A place farther from the skin than this, along the device's direction, is a mistake, mm."""
+BESIDE_MM = 1.0
+"""A place farther beside the skin than this is a mistake, mm."""
 
 
 def patch_of(
@@ -55,17 +49,21 @@ def patch_of(
     *,
     both: bool,
 ) -> Patch:
-    """The place of a device: round a point, or a face as a whole."""
+    """The place of a device: round a point, or a face as a whole.
+
+    Raises:
+        RestraintError: the point is not on the skin.
+    """
     if at_mm is not None:
-        place, way = np.asarray(at_mm) * MM, np.asarray(push, dtype=float)
-        patch = patch_at(body, place, radius_mm * MM, push, both=both)
-        away = (body.points[patch.nodes] - place) @ way / float(np.linalg.norm(way))
-        if abs(away).min() > max(radius_mm, OFF_SKIN_MM) * MM:
+        patch = patch_at(body, np.asarray(at_mm) * MM, radius_mm * MM, push, both=both)
+        off, beside = patch.off / MM, patch.beside / MM
+        if beside > BESIDE_MM or off > OFF_SKIN_MM:
             x, y, z = at_mm
+            where = f"{beside:.3g} mm beside" if beside > BESIDE_MM else f"{off:.3g} mm off"
             raise RestraintError(
-                f"A device at ({x:g}, {y:g}, {z:g}) mm is {abs(away).min() / MM:.3g} mm off the "
-                "skin that faces it, along the direction in which it acts. Put it on the part's "
-                "skin, or turn it to another direction."
+                f"A device or ballast at ({x:g}, {y:g}, {z:g}) mm is {where} the skin that faces "
+                "it, along the direction in which it acts. Put it on the part's skin, or turn it "
+                "to another direction."
             )
         return patch
     assert face is not None

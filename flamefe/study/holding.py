@@ -11,6 +11,7 @@ from flamefe.straining.devices import Device
 from flamefe.straining.restraint import (
     GRAVITY,
     NEVER,
+    Bearing,
     Load,
     RestraintError,
     Support,
@@ -190,7 +191,12 @@ def _support(given: CaseSupport, body: Body, name: str, fitted: float, released:
     else:
         assert isinstance(given, Template | PressedSpot)
         held = _on_face(given, body, name)
-    return Support(held=held, fitted=fitted, released=released, name=name)
+    bearing: Bearing = "as one"
+    if isinstance(given, Points):
+        bearing = "point by point"
+    elif isinstance(given, Template | PressedSpot):
+        bearing = "two plates"
+    return Support(held=held, fitted=fitted, released=released, bearing=bearing, name=name)
 
 
 def _on_face(given: Template | PressedSpot, body: Body, name: str) -> NDArray[np.bool_]:

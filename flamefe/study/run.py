@@ -132,11 +132,12 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     strain_of = partial(
         strain_along, body, solving=solving, inherent_strain=inherent, start=initial.start
     )
+    origin, points = initial.origin, initial.body.points
     try:
-        strain = _strained(strain_of(schedule(), remote=remote), heat, told, initial.origin)
+        strain = _strained(strain_of(schedule(), remote=remote), heat, told, origin, points)
     except RemoteYields:
         remote = None
-        strain = _strained(strain_of(schedule()), heat, told, initial.origin)
+        strain = _strained(strain_of(schedule()), heat, told, origin, points)
     strain_seconds = time.process_time() - started
     told.finish()
 
@@ -254,13 +255,14 @@ def _strained(
     heat: TemperatureHistory,
     told: Progress,
     origin: Array | float,
+    points: Array,
 ) -> StrainHistory:
-    """March on; displacements count from ``origin``."""
+    """March on; displacements count from ``origin``; ``points`` are the part's nodes."""
     told.stage("straining", float(heat.times.size))
     times: list[float] = []
     displacements: list[Array] = []
     reactions: list[Array] = []
-    book = Book()
+    book = Book(points)
     ends: list[EndState] = []
     events: list[Event] = []
     watched = False

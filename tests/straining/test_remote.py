@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from flamefe.straining.devices import patch_at, pushers
+from flamefe.straining.devices import pushers
 from flamefe.straining.equilibrium import strain_along
+from flamefe.straining.footing import patch_at
 from flamefe.straining.moment import Moment
 from flamefe.straining.remote import (
     Remote,

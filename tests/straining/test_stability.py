@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.basics.linear import SOLVERS
-from flamefe.straining.devices import patch_at, pushers
+from flamefe.straining.devices import pushers
 from flamefe.straining.element import StrainOperator, green_lagrange_strain
+from flamefe.straining.footing import patch_at
 from flamefe.straining.moment import Moment
 from flamefe.straining.operator import Assembler
 from flamefe.straining.plasticity import PointProperties, PointState, respond, tangent
