@@ -156,7 +156,7 @@ def test_numbers_of_the_table_are_those_of_result_json(whole, real):
         row = whole.split(f'<th scope="row">{name}</th>')[1].split("</tr>")[0]
         assert "<td>E</td>" in row
     jack = document["devices"][3]
-    assert f"up to {number(jack['largest_kN'], 3)} kN" in whole
+    assert f"{number(jack['largest_kN'], 3)} kN throughout" in whole
 
 
 def test_hostile_words_stay_words(make_result):
@@ -222,7 +222,7 @@ def test_verdict_by_what_was_found(make_result, real):
     assert (forces.question, forces.tone) == ("Held force too high?", "bad")
     weak = dataclasses.replace(real.devices[3], capacity_kN=None)
     unknown = dataclasses.replace(real, devices=(*real.devices[:3], weak))
-    assert answers(unknown)[1].short.startswith("Not judged, no capacity is given; at most 6.7")
+    assert answers(unknown)[1].short.startswith("Not judged, no capacity is given; at most 0.2 kN")
     strong = dataclasses.replace(real.devices[3], capacity_kN=0.8)
     kept = dataclasses.replace(real, devices=(*real.devices[:3], strong))
     assert answers(kept)[1].short == "No, at most 25 % of what may be carried"
