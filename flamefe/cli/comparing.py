@@ -16,7 +16,7 @@ from flamefe.cli.answering import (
     load,
     refuse,
 )
-from flamefe.reporting.comparison import comparison_csv, comparison_text
+from flamefe.reporting.comparison import comparison_csv, comparison_text, unknown_measures
 from flamefe.reporting.comparison_picture import draw_comparison
 from flamefe.reporting.progress import progress_for
 from flamefe.study.compare import base_variant
@@ -57,7 +57,7 @@ def compare(
         try:
             made: tuple[Variant, ...] = ()
             if variants is not None:
-                made += variants_in(variants.read_text(encoding="utf-8"), base)
+                made += variants_in(_text_of(variants), base)
             if vary:
                 made += grid(base, dict(level_of(words) for words in vary))
         except VariationError as error:
@@ -80,6 +80,8 @@ def compare(
             raise
         progress.finish()
         typer.echo(comparison_text(base.title, rows, measures=measure or ()), nl=False)
+        for words in unknown_measures(rows, measure or ()):
+            typer.echo(words, err=True)
         target = out if out is not None else Path(f"{file.stem}-comparison")
         target.parent.mkdir(parents=True, exist_ok=True)
         table = target.with_name(target.name + ".csv")
@@ -91,3 +93,10 @@ def compare(
         typer.echo(f"Written: {', '.join(written)}")
         if all(row.failed for row in rows):
             raise typer.Exit(FAILED)
+
+
+def _text_of(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise VariationError(f"{file} can't be read as text in UTF-8: {error}.") from None

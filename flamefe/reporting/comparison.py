@@ -7,6 +7,7 @@ from typing import Any
 
 from flamefe.reporting.words import number, one_line
 from flamefe.study.compare import Row
+from flamefe.study.faults import choose, shown
 
 MOST_MEASURES = 3
 LIKELY = (
@@ -38,12 +39,36 @@ _FIXED: tuple[tuple[str, Callable[[Row], float | None], str, str], ...] = (
 
 
 def shown_measures(rows: Sequence[Row], asked: Sequence[str] = ()) -> tuple[str, ...]:
-    """Names of the measures to show: those asked for, else the likely ones that are not all 0."""
+    """Names of the measures to show: those asked for that are known, else the likely ones that
+    are not all 0."""
     names = dict.fromkeys(measure.name for row in rows for measure in row.measures)
-    if asked:
-        return tuple(name for name in asked if name in names)
+    wanted = tuple(name for name in asked if name in names)
+    if wanted:
+        return wanted
     lively = [name for name in LIKELY if name in names and _differs(rows, name)]
     return tuple(lively[:MOST_MEASURES])
+
+
+def unknown_measures(rows: Sequence[Row], asked: Sequence[str]) -> tuple[str, ...]:
+    """Measures that were asked for and that no row has, each in a line.
+
+    Example:
+        >>> unknown_measures([Row(name="thin", changed={}, failed="no mesh")], ["camber"])
+        ('No measure "camber" here; there are none, since no variant has a result.',)
+    """
+    names = list(dict.fromkeys(measure.name for row in rows for measure in row.measures))
+    said = []
+    for name in asked:
+        if name in names:
+            continue
+        if not names:
+            said.append(
+                f"No measure {shown(name)} here; there are none, since no variant has a result."
+            )
+            continue
+        allowed, advice = choose(name, names)
+        said.append(f"No measure {shown(name)} here. Allowed: {allowed}. {advice}")
+    return tuple(said)
 
 
 def _differs(rows: Sequence[Row], name: str) -> bool:

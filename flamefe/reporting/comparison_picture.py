@@ -14,6 +14,8 @@ from flamefe.study.compare import Row
 INK, PALE, HOT = "#202020", "#8a8a8a", "#b2182b"
 BAR, OTHER = "#2b5c8a", "#c8b35a"
 MOST_ROWS = 40
+WIDTH = 14.0
+NAME_WIDTH, NAME_LINES = 36, 3
 
 
 def draw_comparison(
@@ -46,12 +48,15 @@ def draw_comparison(
     panels.append(("peak temperature (°C)", "", [row.peak_C for row in drawn]))
     if any((row.holding_kN or 0.0) > 1e-3 for row in drawn):
         panels.append(("largest holding force (kN)", "", [row.holding_kN for row in drawn]))
-    height = 2.7 + 0.42 * len(drawn)
-    figure = Figure(figsize=(14.0, height), dpi=100, facecolor="white")
+    panels += _costs(drawn)
+    lines = max(_name_lines(row.name).count("\n") + 1 for row in drawn) if drawn else 1
+    height = 2.7 + max(0.42, 0.18 * lines + 0.08) * len(drawn)
+    wide = WIDTH + 1.6 * max(len(panels) - 4, 0)
+    figure = Figure(figsize=(wide, height), dpi=100, facecolor="white")
     FigureCanvasAgg(figure)
     grid = figure.add_gridspec(
-        1, len(panels), left=0.2, right=0.985, top=1.0 - 1.3 / height, bottom=1.0 / height,
-        wspace=0.2,
+        1, len(panels), left=2.9 / wide, right=0.985, top=1.0 - 1.3 / height,
+        bottom=1.0 / height, wspace=0.2,
     )  # fmt: skip
     for number_, (head, sign, values) in enumerate(panels):
         axes = figure.add_subplot(grid[0, number_])
@@ -64,6 +69,29 @@ def draw_comparison(
     path = Path(file)
     figure.savefig(path, dpi=100)
     return path
+
+
+def _costs(rows: Sequence[Row]) -> list[tuple[str, str, list[float | None]]]:
+    """Panels of time and, where it is told of any, of gas."""
+    result: list[tuple[str, str, list[float | None]]] = []
+    burning = [row.burned_s for row in rows]
+    if any(burning):
+        result.append(("burning time (s)", "", burning))
+    fuel = [row.fuel_L for row in rows]
+    if any(fuel):
+        result.append(("fuel gas (L)", "", fuel))
+    cost = [row.cost for row in rows]
+    if any(cost):
+        result.append(("cost of gas", "", cost))
+    return result
+
+
+def _name_lines(name: str) -> str:
+    """A variant's name in three lines at most."""
+    lines = textwrap.wrap(one_line(name, 110), NAME_WIDTH) or [name]
+    if len(lines) > NAME_LINES:
+        lines = [*lines[: NAME_LINES - 1], one_line(" ".join(lines[NAME_LINES - 1 :]), NAME_WIDTH)]
+    return "\n".join(lines)
 
 
 def _panel(
@@ -110,8 +138,11 @@ def _panel(
     axes.set_title("\n".join(textwrap.wrap(head, 24)), fontsize=11, color=INK, loc="left")
     axes.set_xlabel("\n".join(textwrap.wrap(one_line(sign, 80), 30)), fontsize=9, color=PALE)
     axes.xaxis.set_major_locator(MaxNLocator(3))
-    axes.set_yticks(places, [one_line(row.name, 34) for row in rows] if first else [])
+    axes.set_yticks(places, [_name_lines(row.name) for row in rows] if first else [])
     axes.tick_params(labelsize=10, length=0)
+    axes.tick_params(axis="y", labelsize=9)
+    for text in axes.get_yticklabels():
+        text.set_parse_math(False)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
 

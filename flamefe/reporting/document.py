@@ -181,6 +181,7 @@ def _cycle(cycle: CycleOutcome) -> dict[str, Any]:
             {**plain(dataclasses.asdict(finding)), "within": finding.within}
             for finding in cycle.shape
         ],
+        "acting": plain(dataclasses.asdict(cycle.acting)),
     }
 
 

@@ -149,6 +149,7 @@ def page_text(
         charts=dict.fromkeys(CHARTS) | drawn,
         model=model,
         measures_heading=measures_heading(result),
+        acting=result.cycles[-1].acting.words,
         cycles=[cycle.cycle for cycle in shown_cycles(result)],
         rows=rows,
         classes={one.measure: one.kept or "none" for one in result.cycles[-1].shape},

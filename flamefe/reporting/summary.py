@@ -166,7 +166,8 @@ def _measures(result: RunResult) -> list[Line]:
         columns = " | ".join(value.rjust(value_width) for value in row.values)
         text = f"{row.name.ljust(name_width)}  {columns} {row.unit.ljust(4)}  {row.sign}"
         lines.append(Line(text=text))
-    return lines
+    words = result.cycles[-1].acting.words
+    return [*lines, *(_wrapped(Line(text=words), "", "") if words else [])]
 
 
 def _value_of(measures: tuple[Measure, ...], place: int, name: str) -> str:

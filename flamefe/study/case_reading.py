@@ -48,6 +48,8 @@ def _fault(item: dict[str, Any], schema: Schema) -> Fault:
         allowed = allowed.replace('"', "")
     elif kind in ("union_tag_invalid", "union_tag_not_found"):
         tags = list(here.get("discriminator", {}).get("mapping", {}))
+        if path == ("workpiece",):
+            tags.append("rolled")  # stands for a beam of its dimensions
         wrong = str(context.get("tag", ""))
         allowed, advice = choose(wrong, tags)
         if kind == "union_tag_invalid":

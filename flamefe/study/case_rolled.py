@@ -6,7 +6,7 @@ Dimensions come from ``structuralcodes`` (fib-international, Apache-2.0), which 
 
 import importlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
@@ -53,6 +53,9 @@ class Rolled:
     material: Annotated[Name, Field(description=MATERIAL)]
 
 
+_SERIES = re.compile(r"^(?P<series>[A-Z]+)(?P<size>\d+(\.\d+)?)")
+
+
 def rolled_beam(rolled: Rolled) -> IBeam | Channel | Angle:
     """The beam of the dimensions that a designation stands for, sharp-cornered.
 
@@ -85,7 +88,7 @@ def rolled_beam(rolled: Rolled) -> IBeam | Channel | Angle:
         for name in getattr(profiles, series).profiles():
             known[_plain(name)] = series, name
     if wanted not in known:
-        near = get_close_matches(wanted, known, n=3, cutoff=0.6)
+        near = _nearest(wanted, known)
         advice = f"Did you mean {', '.join(known[one][1] for one in near)}? " if near else ""
         raise CaseError([_fault(
             rolled.designation, f"a profile of the series {', '.join((*I_BEAMS, *CHANNELS))}, L",
@@ -136,6 +139,19 @@ def with_dimensions(values: Mapping[str, Any]) -> Mapping[str, Any]:
 
 def _plain(designation: str) -> str:
     return re.sub(r"[\s_-]", "", designation).upper().replace("×", "X")
+
+
+def _nearest(wanted: str, known: Iterable[str]) -> list[str]:
+    """The sizes of its own series next to a designation, or what is spelled like it."""
+    parts = _SERIES.match(wanted)
+    if parts is not None:
+        series, size = parts["series"], float(parts["size"])
+        sizes = {one: match for one in known if (match := _SERIES.match(one)) is not None}
+        own = [one for one, match in sizes.items() if match["series"] == series]
+        if own:
+            away = {one: abs(float(sizes[one]["size"]) - size) for one in own}
+            return sorted(sorted(own, key=lambda one: (away[one], len(one)))[:3])
+    return get_close_matches(wanted, list(known), n=3, cutoff=0.6)
 
 
 def _fault(given: str, allowed: str, advice: str) -> Fault:

@@ -8,11 +8,12 @@ from typing import Any
 import tomlkit
 from pydantic import TypeAdapter
 
-from flamefe.study.case import Case, MeshFile, PointsShape
+from flamefe.study.case import Case, MeshFile, Plate, PointsShape
 from flamefe.study.case_rolled import with_dimensions
 from flamefe.study.faults import CaseError, Fault, nearest, shown
 from flamefe.study.toml_places import Places
 from flamefe.study.toml_reading import Reading, read_toml
+from flamefe.workpiece.shape import ShapeError, on_panel, read_heights
 
 
 def load_case(path: str | FilePath) -> Case:
@@ -111,6 +112,7 @@ def case_from_text(
         file = FilePath(folder) / shape.file
         if file.is_file():
             case = replace(case, initial_shape=replace(shape, file=str(file)))
+            faults += _heights(case, file)
         else:
             faults.append(_no_file(("initial_shape", "file"), file))
     located = [*with_lines(faults, reading.text, name)]
@@ -119,6 +121,23 @@ def case_from_text(
     if located or case is None:
         raise CaseError(located)
     return case
+
+
+def _heights(case: Case, file: FilePath) -> list[Fault]:
+    """What is wrong with the measured heights of a plate."""
+    if not isinstance(case.workpiece, Plate):
+        return []
+    length, width, _ = case.workpiece.size_mm
+    try:
+        on_panel(read_heights(file), (1e-3 * length, 1e-3 * width), file.name)
+    except ShapeError as error:
+        return [
+            Fault(
+                path=("initial_shape", "file"), given=str(error), allowed="heights of this plate",
+                advice="Mend the file of measured points, or the size of the plate.",
+            )
+        ]  # fmt: skip
+    return []
 
 
 def with_lines(faults: Iterable[Fault], text: str, name: str = "case.toml") -> tuple[Fault, ...]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.straining.devices import RIGID, Device, pushers, spreader, strongback
-from flamefe.straining.footing import Patch, node_areas, patch_at
+from flamefe.straining.footing import FACING, Patch, node_areas, patch_at
 from flamefe.straining.restraint import NEVER, RestraintError
 from flamefe.study.case_devices import Jack, Rest, Spring, Strongback, VacuumPlate
 from flamefe.workpiece.body import Body
@@ -108,6 +108,7 @@ def gripping_device(
             spread: float | Array = stiffness
         else:
             assert given.face is not None
+            _pushes_in(body, given.face, push)
             patches = _each_node(body, given.face)
             areas = np.array([patch.area for patch in patches])
             spread = stiffness * areas / areas.sum()
@@ -139,19 +140,32 @@ def _jack(given: Jack, body: Body, name: str, fitted: float, released: float) ->
         assert given.at_mm is not None
         line = np.subtract(given.at_mm, given.against_mm)
         push = np.asarray(line / np.linalg.norm(line), dtype=float)
-        first = patch_of(body, given.at_mm, None, given.radius_mm, push, both=True)
-        second = patch_of(body, given.against_mm, None, given.radius_mm, push, both=True)
+        first = patch_of(body, given.at_mm, None, given.radius_mm, push, both=False)
+        second = patch_of(body, given.against_mm, None, given.radius_mm, -push, both=False)
         return spreader(
             body, first, second, push, name=name, gap=gap, stiffness=stiffness, least=force,
             most=most, fitted=fitted, released=released,
         )  # fmt: skip
     assert given.pushes is not None
     push = direction_of(given.pushes)
+    _pushes_in(body, given.face, push)
     foot = patch_of(body, given.at_mm, given.face, given.radius_mm, push, both=False)
     return pushers(
         body, [foot], push, name=name, gap=gap, stiffness=stiffness, least=force, most=most,
         fitted=fitted, released=released,
     )  # fmt: skip
+
+
+def _pushes_in(body: Body, face: str | None, push: Array) -> None:
+    """Refuse a push along a face, or out of it."""
+    if face is None:
+        return
+    normals = outward_normals(body.mesh, np.asarray((body.mesh.boundaries or {})[face]))
+    if (normals @ push).mean() > -FACING:
+        raise RestraintError(
+            f"What pushes the face {face!r} pushes along it or away from it; let it push into "
+            "the part, or name another face."
+        )
 
 
 def _inward(body: Body, face: str) -> Array:

@@ -56,6 +56,7 @@ class HeatOutcome:
         soft_deepest_mm: the greatest such depth.
         soft_above_C: where the yield strength has fallen to half of the cold one.
         thickness_mm: of the part there; None where it can't be told.
+        both_faces: whether it was heated from both sides at once.
         peak_C: highest temperature of the part while it burned.
     """
 
@@ -75,6 +76,7 @@ class HeatOutcome:
     soft_deepest_mm: float | None
     soft_above_C: float
     thickness_mm: float | None
+    both_faces: bool
     peak_C: float
 
     @property
@@ -128,6 +130,7 @@ def heat_outcomes(
                 soft_deepest_mm=softened[1],
                 soft_above_C=soft,
                 thickness_mm=None if depths is None else depths.thickness_mm,
+                both_faces=asked.both_faces,
                 peak_C=float(peaks.max()),
             )
         )
@@ -168,6 +171,7 @@ def shallow_words(outcomes: Sequence[HeatOutcome]) -> list[str]:
     """Heats whose target was reached on the surface only, in words."""
     said = []
     for one in outcomes:
+        more = "" if one.both_faces else ", or heat both faces"
         if one.depth_mm is None or not one.thickness_mm:
             continue
         if (one.deepest_mm or 0.0) > 0.0 and one.depth_mm < SHALLOW * one.thickness_mm:
@@ -177,7 +181,7 @@ def shallow_words(outcomes: Sequence[HeatOutcome]) -> list[str]:
                 f"in the middle of the places along the way, {one.deepest_mm:.1f} at most "
                 f"(soft, above {one.soft_above_C:.0f} C, to {one.soft_depth_mm or 0:.1f} mm). For "
                 "bending over the line that is meant; to shrink through the thickness go slower "
-                "with a smaller flame, or heat both faces."
+                f"with a smaller flame{more}."
             )
     return said
 

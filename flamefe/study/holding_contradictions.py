@@ -21,6 +21,8 @@ def holding_faults(draft: Draft) -> Iterator[Fault]:
     if faces is not None:
         yield from face_faults(draft, faces, ())
     yield from _clashes(draft)
+    yield from _weights(draft)
+    yield from _left_alone(draft)
     yield from device_faults(draft)
     yield from _points(draft)
     yield from _boxes(draft)
@@ -70,6 +72,37 @@ def _clashes(draft: Draft) -> Iterator[Fault]:
                     allowed="one support for each face and direction",
                     advice="Take one of the two out, or put it on another face.",
                 )
+
+
+def _weights(draft: Draft) -> Iterator[Fault]:
+    """The part weighs once."""
+    weights = [i for i, load in enumerate(draft["loads"] or ()) if load.get("kind") == "own weight"]
+    for i in weights[1:]:
+        yield Fault(
+            path=("loads", i), given="the part's own weight once more",
+            allowed='one load of kind "own weight"',
+            advice='Take it out; what lies on the part is a load of kind "ballast".',
+        )  # fmt: skip
+
+
+def _left_alone(draft: Draft) -> Iterator[Fault]:
+    """A load that stays when all that bears it is gone."""
+    supports = draft["supports"] or ()
+    times = {support.get("released", "never") for support in supports}
+    if not supports or "never" in times:
+        return
+    order = ("hot", "after cooling")
+    last = max((order.index(time) for time in times if time in order), default=None)
+    for i, load in enumerate(draft["loads"] or ()):
+        gone = load.get("released", "never")
+        if last is None or (gone in order and order.index(gone) <= last):
+            continue
+        yield Fault(
+            path=("loads", i, "released"),
+            given=f"{shown(gone)} for a load that all supports leave ({shown(order[last])})",
+            allowed=f"{shown(order[last])}, or a support that stays",
+            advice="Release the load with the supports, or let one support stay.",
+        )
 
 
 def _points(draft: Draft) -> Iterator[Fault]:

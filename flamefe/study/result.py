@@ -13,6 +13,7 @@ from flamefe.outcome.practice import Finding
 from flamefe.outcome.tolerance import ShapeFinding
 from flamefe.rules.value import RuleValue
 from flamefe.straining.history import StrainHistory
+from flamefe.study.acting import NOTHING, Acting
 from flamefe.study.case import Case
 from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.heat_outcomes import HeatOutcome
@@ -33,6 +34,7 @@ class CycleOutcome:
         largest_plastic_strain: greatest equivalent plastic strain at a quadrature point.
         practice: its temperatures against practice for this kind of metal.
         shape: straightness and flatness by the classes of ISO 13920.
+        acting: what still acted on the part while it was measured.
     """
 
     cycle: int
@@ -42,6 +44,7 @@ class CycleOutcome:
     largest_plastic_strain: float
     practice: tuple[Finding, ...] = ()
     shape: tuple[ShapeFinding, ...] = ()
+    acting: Acting = NOTHING
 
 
 @dataclass(frozen=True, kw_only=True)

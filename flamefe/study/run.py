@@ -24,11 +24,12 @@ from flamefe.straining.equilibrium import strain_along
 from flamefe.straining.history import Effort, EndState, StrainHistory
 from flamefe.straining.moment import Moment
 from flamefe.straining.remote import RemoteYields, remote_of, touched
-from flamefe.straining.restraint import NEVER, rigid_modes
+from flamefe.straining.restraint import NEVER, Load, rigid_modes
 from flamefe.straining.schedule import targets
 from flamefe.straining.solving import Solving
 from flamefe.straining.stability import Event
 from flamefe.straining.watch import is_watched
+from flamefe.study.acting import acting_at
 from flamefe.study.air_round import coolings_of
 from flamefe.study.beam_columns import columns_below
 from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
@@ -141,8 +142,8 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     strain_seconds = time.process_time() - started
     told.finish()
 
-    cycles = _cycles(case, flat, material, heat, strain, initial.offset)
-    heats = heat_outcomes(case, body, material, heat)
+    cycles = _cycles(case, flat, material, heat, strain, initial.offset, holding.loads)
+    heats = heat_outcomes(case, flat, material, heat)
     devices = device_outcomes(case, material, heat, strain)
     summary = mesh_summary(body.mesh)
     steps = np.diff(heat.times) if heat.times.size > 1 else np.zeros(1)
@@ -322,6 +323,7 @@ def _cycles(
     heat: TemperatureHistory,
     strain: StrainHistory,
     offset: Array | None,
+    loads: Sequence[Load],
 ) -> tuple[CycleOutcome, ...]:
     limit = case.limits.temperature_C
     starts = [0, *[i + 1 for i in heat.cold]]
@@ -349,6 +351,7 @@ def _cycles(
                 largest_plastic_strain=float(end.equivalent_plastic_strain.max()),
                 practice=against_practice(practice, *part, columns),
                 shape=shape_findings(case, measures, number, size_mm),
+                acting=acting_at(loads, strain, end.time),
             )
         )
     return tuple(result)

@@ -4,11 +4,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from flamefe.study.faults import Fault
+from flamefe.workpiece.shape import LARGEST_SLOPE
 
 Draft = Mapping[str, Any]
-
-LARGEST_SLOPE = 0.05
-"""Height of a buckle by half the length of its shortest wave above which it is refused."""
 
 
 def shape_faults(draft: Draft) -> Iterator[Fault]:

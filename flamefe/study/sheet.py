@@ -13,7 +13,7 @@ from flamefe.straining.restraint import NEVER, Support
 from flamefe.straining.solving import Solving
 from flamefe.study.case import Case, PointsShape, SineShape
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.shape import SmoothSurface, bent, read_heights, sine_height
+from flamefe.workpiece.shape import SmoothSurface, bent, on_panel, read_heights, sine_height
 
 Array = NDArray[np.float64]
 
@@ -112,8 +112,9 @@ def _height(
     if isinstance(shape, SineShape):
         height = sine_height(body.points, size, height=MM * shape.height_mm, waves=shape.waves)
         return height, []
+    file = folder / shape.file
     surface = SmoothSurface(
-        measured=read_heights(folder / shape.file), accuracy=MM * shape.accuracy_mm
+        measured=on_panel(read_heights(file), size, file.name), accuracy=MM * shape.accuracy_mm
     )
     said = [
         f"The measured heights are followed within {1e3 * surface.largest_miss:.2f} mm by a "

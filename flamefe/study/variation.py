@@ -6,15 +6,21 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import TypeAdapter
 
 from flamefe.basics.errors import FlamefeError
 from flamefe.study.case import Case
+from flamefe.study.case_rolled import Rolled, with_dimensions
 from flamefe.study.faults import CaseError, nearest, shown
+from flamefe.study.laying import AnyWorkpiece
 
 MOST_VARIANTS = 500
+_PIECE = "workpiece."
+_KINDS: dict[str, Any] = {
+    made.__dataclass_fields__["kind"].default: made for made in (*get_args(AnyWorkpiece), Rolled)
+}
 
 _STEP = re.compile(r"^(?P<name>[^\[\]]+)(?P<places>(\[\d+\])*)$")
 
@@ -94,9 +100,30 @@ def case_with(case: Case, changes: Mapping[str, Any]) -> Case:
         8.0
     """
     values = deepcopy(values_of_case(case))
+    changes = _of_another_kind(values, changes)
     for place, value in changes.items():
         _put(values, place, deepcopy(value))
-    return Case(**_given(values))
+    return Case(**with_dimensions(_given(values)))
+
+
+def _of_another_kind(values: dict[str, Any], changes: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Put in a workpiece of another kind, where one is asked for; the changes that are left.
+
+    What both kinds know (length, material and the like) stays as it was.
+    """
+    kind = changes.get(_PIECE + "kind", "rolled" if _PIECE + "designation" in changes else None)
+    if kind is None:
+        return changes
+    named = {
+        place.removeprefix(_PIECE): deepcopy(value)
+        for place, value in changes.items()
+        if place.startswith(_PIECE)
+    }
+    old = values["workpiece"]
+    known = _KINDS[kind].__dataclass_fields__ if kind in _KINDS else {}
+    kept = {key: value for key, value in old.items() if key in known and key != "kind"}
+    values["workpiece"] = {**kept, "kind": kind, **named}
+    return {place: value for place, value in changes.items() if not place.startswith(_PIECE)}
 
 
 def unknown_places(case: Case, changes: Mapping[str, Any]) -> dict[str, str]:
@@ -115,7 +142,7 @@ def unknown_places(case: Case, changes: Mapping[str, Any]) -> dict[str, str]:
     """
     values = deepcopy(values_of_case(case))
     found = {}
-    for place, value in changes.items():
+    for place, value in _of_another_kind(values, changes).items():
         try:
             _put(values, place, deepcopy(value))
         except VariationError as error:
@@ -165,8 +192,12 @@ def variants_in(text: str, case: Case) -> tuple[Variant, ...]:
         text: TOML.
         case: the base.
 
+    Returns:
+        The variants, in order; one that changes a place that a case does not have, or makes no
+        case, says so in its ``fault``.
+
     Raises:
-        VariationError: not TOML, no table, or a place that a case does not have.
+        VariationError: not TOML, or no table.
 
     Example:
         >>> from flamefe.study.casefile import load_case
@@ -191,7 +222,15 @@ def variants_in(text: str, case: Case) -> tuple[Variant, ...]:
         )
     if len(tables) > MOST_VARIANTS:
         raise VariationError(f"{len(tables)} variants; allowed: up to {MOST_VARIANTS}.")
-    return tuple(varied(case, _flat(table), name=name) for name, table in tables.items())
+    return tuple(_row(case, _flat(table), name) for name, table in tables.items())
+
+
+def _row(case: Case, changes: Mapping[str, Any], name: str) -> Variant:
+    """A variant of a file; one with a fault of its own stops no other."""
+    try:
+        return varied(case, changes, name=name)
+    except VariationError as error:
+        return Variant(name=name, changed=dict(changes), case=None, fault=str(error))
 
 
 def level_of(words: str) -> tuple[str, list[Any]]:

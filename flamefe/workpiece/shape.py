@@ -21,6 +21,10 @@ FEWEST, MOST = 6, 2000
 """Fewer points say too little about a shape; more are not needed and take long to fit."""
 MM = 1e-3
 LARGEST_MM = 1e5
+LARGEST_SLOPE = 0.05
+"""Height of a buckle by half the length of its shortest wave above which it is refused."""
+MARGIN, MARGIN_M = 0.01, 5e-3
+"""How far beside a panel a measured point may lie: share of its longer side, and m."""
 
 
 class ShapeError(FlamefeError, ValueError):
@@ -108,6 +112,54 @@ def heights_from_text(text: str, name: str = "heights.csv") -> Array:
     if faults:
         raise ShapeError(f"{name} has faults:\n  " + "\n  ".join(faults[:40]))
     return MM * np.array(found)
+
+
+def on_panel(measured: Array, size: tuple[float, float], name: str = "the file") -> Array:
+    """The measured heights, if they can be those of a buckled panel.
+
+    Args:
+        measured: (k, 3) m.
+        size: of the panel along x and y from its corner, m.
+        name: of the file, for messages.
+
+    Returns:
+        The same heights.
+
+    Raises:
+        ShapeError: points lie beside the panel, or it departs from a plane by more than a
+            twentieth of its shorter side: a wrong unit, swapped columns or another part.
+
+    Example:
+        >>> dish = np.array([(x, y, x * (1 - x)) for x in (0, 0.5, 1.0) for y in (0, 0.5, 1.0)])
+        >>> on_panel(dish, (1.0, 1.0), "dish.csv")
+        Traceback (most recent call last):
+        ...
+        flamefe.workpiece.shape.ShapeError: dish.csv departs from a plane by 250 mm, more than 50 \
+mm, a twentieth of the panel's shorter side. Look for a wrong unit or swapped columns; pressed \
+shapes need a mesh file.
+    """
+    margin = max(MARGIN * max(size), MARGIN_M)
+    beside = [
+        f"point {number} at x = {x / MM:g}, y = {y / MM:g} mm"
+        for number, (x, y, _) in enumerate(measured, start=1)
+        if not (-margin <= x <= size[0] + margin and -margin <= y <= size[1] + margin)
+    ]
+    if beside:
+        more = f" and {len(beside) - 3} more" if len(beside) > 3 else ""
+        raise ShapeError(
+            f"{name} has points beside the panel of {size[0] / MM:g} x {size[1] / MM:g} mm: "
+            f"{', '.join(beside[:3])}{more}. Count x and y from its corner, in mm."
+        )
+    flat = np.column_stack((np.ones(len(measured)), measured[:, :2]))
+    left = measured[:, 2] - flat @ np.linalg.lstsq(flat, measured[:, 2], rcond=None)[0]
+    most, departs = LARGEST_SLOPE * min(size), float(np.ptp(left))
+    if departs > most:
+        raise ShapeError(
+            f"{name} departs from a plane by {departs / MM:.3g} mm, more than {most / MM:g} mm, a "
+            "twentieth of the panel's shorter side. Look for a wrong unit or swapped columns; "
+            "pressed shapes need a mesh file."
+        )
+    return measured
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -7,7 +7,12 @@ import pytest
 
 import flamefe.study.compare
 from flamefe.basics.errors import NotConverged
-from flamefe.reporting.comparison import comparison_csv, comparison_text, shown_measures
+from flamefe.reporting.comparison import (
+    comparison_csv,
+    comparison_text,
+    shown_measures,
+    unknown_measures,
+)
 from flamefe.reporting.comparison_picture import draw_comparison
 from flamefe.study.case import Case, Flame, Mesh, Plate, Prices, SpotHeat
 from flamefe.study.compare import base_variant, compare
@@ -51,6 +56,14 @@ def test_a_row_is_what_the_run_alone_gives(rows):
         assert rows[0].value(measure.name) == pytest.approx(measure.value, rel=1e-6, abs=1e-9)
     assert rows[0].fuel_L == pytest.approx(300 / 3600 * 4)
     assert rows[0].cost == pytest.approx(1e-3 * rows[0].fuel_L * (12 + 1.1 * 3))
+
+
+def test_measures_that_no_row_has_are_told(rows):
+    assert shown_measures(rows, ["flatness", "dishign"]) == ("flatness",)
+    assert shown_measures(rows, ["dishign"]) == shown_measures(rows)
+    (said,) = unknown_measures(rows, ["flatness", "flatnes"])
+    assert 'No measure "flatnes" here' in said
+    assert 'Did you mean "flatness"?' in said
 
 
 def test_a_variant_that_makes_no_case_is_a_row(rows):

@@ -144,9 +144,15 @@ def test_places_in_the_air_between_the_flanges_are_refused(place, pushes, word):
 
 
 def test_jack_between_two_places_carries_its_force_once():
-    """Set between the ends: both get the same force, the part is pressed by it alone."""
-    jack = Jack(at_mm=[600, 30, 10], against_mm=[0, 30, 10], force_kN=6, capacity_kN=8)
-    (one,) = bar([jack]).devices
+    """Set between the flanges: both get the same force, and it balances in itself."""
+    jack = Jack(at_mm=[400, 20, 152], against_mm=[400, 20, 8], force_kN=6, capacity_kN=8)
+    case = flamefe.Case(
+        title="a girder",
+        workpiece=GIRDER,
+        mesh=flamefe.Mesh(size_away_mm=80, layers=1),
+        supports=[jack],
+    )
+    (one,) = flamefe.run(case).devices
     assert one.largest_kN == pytest.approx(6.0, rel=1e-9)
     assert one.against_capacity_kN == pytest.approx(6.0, rel=1e-9)
     assert not one.overloaded
@@ -208,3 +214,67 @@ def test_points_are_told_point_by_point():
     couple = 300 * 0.6 / 0.06 / 2 * 1e-3  # kN at each of two points of an edge
     assert couple < one.largest_kN < 1.15 * couple, "with its share of the shear"
     assert one.force_on_part_kN[-1] == pytest.approx((0.0, 0.3, 0.0), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "support",
+    [
+        Jack(at_mm=[400, 20, 160], against_mm=[400, 20, 0], force_kN=6),
+        Rest(face="web left", pushes="z"),
+        Jack(face="web left", pushes="-x", force_kN=1),
+    ],
+)
+def test_what_would_pull_or_slide_is_refused(support):
+    """A jack outside both flanges, a rest and a jack that push along the web."""
+    case = flamefe.Case(
+        title="a girder",
+        workpiece=GIRDER,
+        mesh=flamefe.Mesh(size_away_mm=80, layers=1),
+        supports=[Clamp(face="start"), support],
+    )
+    with pytest.raises(flamefe.basics.errors.FlamefeError, match=r"off the skin|along it or away"):
+        flamefe.run(case)
+
+
+def test_distortion_tells_what_still_acts():
+    result = bar(
+        [Rest(at_mm=[[0, 0, 10], [600, 0, 10]], pushes="y")],
+        loads=[flamefe.OwnWeight(direction="-y")],
+    )
+    acting = result.cycles[-1].acting
+    sag = np.linalg.norm(result.strain.displacements[0], axis=1).max() * 1e3
+    assert acting.names == ("load 1 (own weight)",)
+    assert acting.bent_mm == pytest.approx(sag)
+    assert "elastic sag is part of it" in flamefe.summary_text(result)
+    free = bar([Rest(at_mm=[[0, 0, 10], [600, 0, 10]], pushes="y")],
+               loads=[flamefe.OwnWeight(direction="-y", released="after cooling")])  # fmt: skip
+    assert free.cycles[-1].acting.names == ()
+    assert "elastic sag" not in flamefe.summary_text(free)
+
+
+def faults_of(**parts: Any) -> str:
+    with pytest.raises(flamefe.CaseError) as told:
+        flamefe.Case(
+            title="a bar",
+            workpiece=flamefe.Bar(
+                length_mm=LENGTH, depth_mm=DEPTH, thickness_mm=20, material="S355"
+            ),
+            **parts,
+        )
+    return str(told.value)
+
+
+def test_contradictions_of_weight_and_release():
+    rest = Rest(at_mm=[[0, 0, 10], [600, 0, 10]], pushes="y", released="after cooling")
+    weight = flamefe.OwnWeight(direction="-y")
+    said = faults_of(supports=[rest], loads=[weight])
+    assert "loads[0].released" in said
+    assert "all supports leave" in said
+    gone = flamefe.OwnWeight(direction="-y", released="after cooling")
+    assert "once more" in faults_of(supports=[rest], loads=[gone, gone])
+    flamefe.Case(
+        title="a bar",
+        workpiece=flamefe.Bar(length_mm=LENGTH, depth_mm=DEPTH, thickness_mm=20, material="S355"),
+        supports=[rest],
+        loads=[gone],
+    )

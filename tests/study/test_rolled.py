@@ -79,7 +79,8 @@ def test_meshed_area_and_moment_are_the_packages_but_for_the_root_fillets(
 def test_unknown_ones_are_told_with_what_is_near(profiles: Any) -> None:
     with pytest.raises(CaseError) as caught:
         read("IPE 205")
-    assert "Did you mean IPE" in str(caught.value)
+    assert "IPE200" in str(caught.value), "the next sizes of its own series"
+    assert "IPE220" in str(caught.value)
     assert "rail.toml, line 6" in str(caught.value)
 
 

@@ -81,6 +81,35 @@ def test_variants_of_a_file(base):
     assert made[2].case.heats[0].speed_mm_s == 9
 
 
+def test_a_variant_of_a_file_with_a_fault_stops_no_other(base):
+    made = variants_in("[typo]\nworkpiece.lengt_mm = 4\n[fine]\nworkpiece.length_mm = 500", base)
+    assert [one.case is None for one in made] == [True, False]
+    assert "lengt_mm" in made[0].fault
+
+
+def test_a_workpiece_of_another_kind_keeps_what_both_know(base):
+    changes = {"workpiece.kind": "bar", "workpiece.depth_mm": 80, "heats": [], "flames": {},
+               "loads": [{"kind": "own weight"}]}  # fmt: skip
+    made = varied(base, changes)
+    assert made.case is not None, made.fault
+    assert type(made.case.workpiece).__name__ == "Bar"
+    assert made.case.workpiece.length_mm == base.workpiece.length_mm
+    assert made.case.workpiece.depth_mm == 80
+    wrong = varied(base, {"workpiece.kind": "barr"})
+    assert wrong.case is None
+    assert "barr" in wrong.fault
+    assert "rolled" in wrong.fault
+
+
+def test_a_rolled_beam_by_another_designation(base):
+    pytest.importorskip("structuralcodes")
+    bare = {"heats": [], "flames": {}, "loads": [{"kind": "own weight"}]}
+    small, large = grid(varied(base, bare).case, {"workpiece.designation": ["IPE 160", "HEA 200"]})
+    assert small.case.workpiece.height_mm == 160
+    assert large.case.workpiece.width_mm == 200
+    assert large.case.workpiece.length_mm == base.workpiece.length_mm
+
+
 @pytest.mark.parametrize(
     ("changes", "told"),
     [

@@ -12,6 +12,7 @@ from flamefe.workpiece.shape import (
     SmoothSurface,
     bent,
     heights_from_text,
+    on_panel,
     read_heights,
     sine_height,
 )
@@ -77,6 +78,20 @@ def test_files_tell_all_their_faults(tmp_path: Path) -> None:
     assert "2 points; allowed: 6 to 2000" in words
     with pytest.raises(ShapeError, match="can't be read"):
         read_heights(tmp_path / "none.csv")
+
+
+def test_heights_of_another_panel_are_refused(tmp_path: Path) -> None:
+    """A wrong unit, swapped columns, or points beside the panel."""
+    points = _grid()
+    assert on_panel(points, SIZE) is points
+    tilted = points + np.column_stack((np.zeros((len(points), 2)), 0.5 * points[:, 0]))
+    assert on_panel(tilted, SIZE) is tilted, "a tilt is no depth"
+    with pytest.raises(ShapeError, match="departs from a plane by"):
+        on_panel(points * [1, 1, 10], SIZE)
+    with pytest.raises(ShapeError, match="beside the panel"):
+        on_panel(points[:, [1, 0, 2]] * [1.0, 1.2, 1.0], SIZE, "panel.csv")
+    with pytest.raises(ShapeError, match="and 78 more"):
+        on_panel(points + np.array([0.2, 0.4, 0.0]), SIZE)
 
 
 def test_bent_meshes_keep_their_faces() -> None:
