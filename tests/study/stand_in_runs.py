@@ -2,6 +2,7 @@
 
 import os
 import signal
+import time
 from pathlib import Path
 
 from flamefe.basics.errors import NotConverged
@@ -39,3 +40,9 @@ def written_down(job):
     with Path(os.environ["FLAMEFE_TEST_RUNS"]).open("a") as file:
         file.write(f"{job.key}\n")
     return work(job)
+
+
+def slow(job):
+    """As quick, but half a second long."""
+    time.sleep(0.5)
+    return quick(job)
