@@ -21,6 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
+from flamefe.reporting.sweep_summary import one_sided_words
 from flamefe.rules.calibration import Calibration, calibrate
 from flamefe.rules.card_file import write_card
 from flamefe.rules.columns import inputs_of_columns
@@ -127,22 +128,26 @@ def beside(rows: Rows) -> list[str]:
     return lines
 
 
-def error_of(wish: Wish) -> float | None:
-    """What the study told of its own error by mesh and steps, a share of the value."""
+def errors_of(wish: Wish) -> dict[str, float]:
+    """What the study told of its own error by mesh and steps, shares of the value."""
     told = json.loads((HERE / f"{wish.study}.study.json").read_text())["simulation_error"]
-    return float(told[wish.quantity]["rms_share"]) if wish.quantity in told else None
+    return dict(told.get(wish.quantity, {}))
 
 
 def fitted(wish: Wish) -> Calibration:
     """Calibrate a rule on its study's table."""
+    errors = errors_of(wish)
     return calibrate(
         rows_of(wish.study),
         rule=wish.rule,
         quantity=wish.quantity,
         coefficients=wish.coefficients,
         scatter=wish.scatter,
-        simulation_error=error_of(wish),
-        provenance={"study": f"benchmarks/studies/{wish.study}.toml"},
+        simulation_error=errors.get("rms_share"),
+        provenance={
+            "study": f"benchmarks/studies/{wish.study}.toml",
+            **({"mesh error to one side": one_sided_words(errors["bias_share"])} if errors else {}),
+        },
     )
 
 

@@ -10,7 +10,7 @@ import typer
 from flamefe.basics.errors import OutOfRange
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
 from flamefe.reporting.calibration_summary import calibration_text
-from flamefe.reporting.sweep_summary import SummaryError, read_summary
+from flamefe.reporting.sweep_summary import SummaryError, one_sided_words, read_summary
 from flamefe.rules.calibration import calibrate as fit_rule
 from flamefe.rules.card import RuleCard
 from flamefe.rules.card_file import CardError, read_card, write_card
@@ -81,6 +81,7 @@ def calibrate(
                 provenance={
                     "table": table.name,
                     **_study_of(summary),
+                    **_one_sided(summary, rule, quantity),
                     **({} if prior is None else {"prior": prior.name}),
                     **({} if about is None else {"about": about}),
                     "flamefe": metadata.version("flamefe"),
@@ -143,6 +144,20 @@ def _own_error(summary: dict[str, Any] | None, rule: str, quantity: str | None) 
     errors = summary["simulation_error"]
     names = (quantity, asked.quantity, asked.small_quantity)
     return next((float(errors[name]["rms_share"]) for name in names if name in errors), None)
+
+
+def _one_sided(
+    summary: dict[str, Any] | None, rule: str, quantity: str | None
+) -> dict[str, str | float]:
+    """How far coarse runs lie to one side of finer ones, for the card."""
+    if summary is None:
+        return {}
+    asked = find_rule(rule, quantity)
+    errors = summary["simulation_error"]
+    for name in (quantity, asked.quantity, asked.small_quantity):
+        if name in errors:
+            return {"mesh error to one side": one_sided_words(errors[name]["bias_share"])}
+    return {}
 
 
 def _study_of(summary: dict[str, Any] | None) -> dict[str, str | float]:

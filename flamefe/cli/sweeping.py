@@ -10,7 +10,7 @@ from rich.console import Console
 
 from flamefe.basics.whole_file import put_text
 from flamefe.cli.answering import FAILED, TracebackOption, answering, app, refuse
-from flamefe.reporting.comparison import shown_measures
+from flamefe.reporting.comparison import shown_measures, unknown_measures
 from flamefe.reporting.progress import LineProgress, TerminalProgress, progress_for
 from flamefe.reporting.sweep_files import check_study_folder, write_study
 from flamefe.reporting.sweep_spread import SpreadOf, spread_json, spread_text
@@ -22,6 +22,7 @@ from flamefe.study.study_file import load_study
 from flamefe.study.sweep import Sweep
 from flamefe.study.sweep import sweep as run_study
 from flamefe.study.sweep_cluster import ClusterError, distributed
+from flamefe.study.sweep_study import Study
 from flamefe.study.uncertainty import (
     CardBand,
     UncertaintyError,
@@ -80,7 +81,7 @@ def sweep(
         asked = load_study(study)
         if check:
             finer = f" and {len(asked.repeats)} finer repeats" if asked.repeats else ""
-            typer.echo(f"{asked.title}: {len(asked.planned)} runs{finer}, no faults.")
+            typer.echo(f"{asked.title}: {len(asked.planned)} runs{finer}, {_faults_of(asked)}.")
             return
         try:
             if table is not None:
@@ -96,6 +97,8 @@ def sweep(
             )
         written = write_study(done, folder, table=table)
         typer.echo(study_text(done, measures=measure or ()), nl=False)
+        for words in unknown_measures(done.rows, measure or ()):
+            typer.echo(words, err=True)
         typer.echo(f"Written: {', '.join(str(file) for file in written)}")
         if len(done.failed) == len(done.runs):
             raise typer.Exit(FAILED)
@@ -131,6 +134,8 @@ def spread(
             check_spreads(asked)
             if scheduler is not None:
                 distributed()
+        except OSError as error:
+            refuse(f"{error.filename}: {error.strerror or error}")
         except (CardError, UncertaintyError, ClusterError) as error:
             refuse(str(error))
         folder = check_study_folder(out if out is not None else Path(f"{study.stem}-sweep"))
@@ -139,7 +144,14 @@ def spread(
                 asked, folder=folder, jobs=jobs, scheduler=scheduler, progress=progress
             )
         written = write_study(done, folder)
-        names = dict.fromkeys((*(quantity or ()), *(one.quantity for one in cards)))
+        wrong = unknown_measures(done.rows, quantity or ())
+        if wrong and len(wrong) == len(set(quantity or ())) and not cards:
+            refuse(f"{' '.join(wrong)} All runs are kept: the same command tells another at once.")
+        for words in wrong:
+            typer.echo(words, err=True)
+        held = {measure.name for row in done.rows for measure in row.measures}
+        asked_for = [name for name in quantity or () if name in held]
+        names = dict.fromkeys((*asked_for, *(one.quantity for one in cards)))
         found = tuple(
             _told(done, name, cards, level, samples)
             for name in (names if names else shown_measures(done.rows))
@@ -147,6 +159,14 @@ def spread(
         bands = put_text(folder / "spread.json", spread_json(done, found))
         typer.echo(spread_text(done, found), nl=False)
         typer.echo(f"Written: {', '.join(str(file) for file in (*written, bands))}")
+
+
+def _faults_of(study: Study) -> str:
+    """How many runs make no case, in words."""
+    faulty = [run for run in study.planned if run.case is None]
+    if not faulty:
+        return "no faults"
+    return f"{len(faulty)} of them make no case and are kept as rows; the first: {faulty[0].fault}"
 
 
 def _told(

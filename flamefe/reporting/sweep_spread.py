@@ -22,6 +22,8 @@ from flamefe.study.uncertainty import Band, CardBand
 
 FORMAT = "flamefe spread"
 VERSION = 1
+WHOLE = 0.01
+"""Share of samples outside a card's range up to which its band counts as that of all parts."""
 MOST_DRIVERS = 4
 
 
@@ -63,7 +65,12 @@ def spread_text(sweep: Sweep, found: Sequence[SpreadOf]) -> str:
         )
         rows = [("simulation", f"{_ends(band)}, {band.samples} runs")]
         for card in one.cards:
-            rows.append((f'card "{card.rule}"', f"{_ends(card.band)}, {card.band.samples} samples"))
+            cut = f", CUT: {100 * card.outside:.0f} % of parts lie outside the card's range"
+            rows.append((
+                f'card "{card.rule}"',
+                f"{_ends(card.band)}, {card.band.samples} samples"
+                f"{cut if card.outside > WHOLE else ''}",
+            ))  # fmt: skip
         width = max(len(name) for name, _ in rows)
         lines += [f"  {name.ljust(width)}  {words}" for name, words in rows]
         for card in one.cards:
@@ -124,7 +131,11 @@ def _verdict(card: CardBand) -> list[str]:
         lines.append(f'card "{card.rule}" agrees with the simulation within their doubts; {met}')
     else:
         lines.append(f'card "{card.rule}" DOES NOT AGREE with the simulation; {met}')
-    if card.outside > 0:
+    if card.outside > WHOLE:
+        lines.append(
+            f"its band is that of the other {100 * (1 - card.outside):.0f} % of parts, not of all"
+        )
+    elif card.outside > 0:
         lines.append(
             f"{100 * card.outside:.2g} % of the samples lie outside the card's range: left out"
         )

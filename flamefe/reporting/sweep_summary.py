@@ -199,3 +199,20 @@ def _errors(sweep: Sweep, measures: Sequence[str]) -> list[str]:
     if lost:
         lines.append(f"  {lost} of {len(sweep.repeats)} repeats say nothing: see repeats.csv")
     return [head, *lines, ""]
+
+
+def one_sided_words(bias_share: float) -> str:
+    """The mean error of a study's runs, with its side.
+
+    Args:
+        bias_share: mean error by the value, as the summary holds it.
+
+    Example:
+        >>> one_sided_words(-0.076)
+        'the runs lie 7.6 % below what the finest mesh would give, on average'
+    """
+    side = "above" if bias_share > 0 else "below"
+    return (
+        f"the runs lie {100 * abs(bias_share):.2g} % {side} what the finest mesh would give, on "
+        "average"
+    )

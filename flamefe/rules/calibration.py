@@ -179,10 +179,17 @@ def calibrate(
     )
     fields = (*form.needs, *form.watched)
     span = span_of(samples.inputs, fields) if before is None else before.span
+    beyond = 0
     if before is not None:
         beyond = sum(bool(span.place(inputs).reasons) for inputs in samples.inputs)
-        if beyond:
-            notes.append(f"{beyond} of {len(samples.inputs)} rows lie outside the prior's range")
+        if simulation_error is None:
+            simulation_error = before.simulation_error
+    if np.ptp(samples.given) > 1e-9:
+        notes.append(
+            "rows count differently; the card's interval of a single heat is that of a row with "
+            "the median weight or deviation"
+        )
+    notes += _twice(samples)
     standard = (samples.observed - fit.values) / fit.spreads
     columns = {name: samples.column(name) for name in samples.varying(fields)}
     structure = structure_in(standard, fit.values, columns)
@@ -197,8 +204,9 @@ def calibrate(
         level=level,
     )
     grade, verdict = verdict_on(
-        form, fit, samples, kind, unseen, structure, span, level=level, prior=known
-    )
+        form, fit, samples, kind, unseen, structure, span, level=level, prior=known,
+        simulation_error=simulation_error, beyond=beyond,
+    )  # fmt: skip
     if grade != "good" and known is None and unseen is not None:
         notes += _better(form, samples, kind, unseen, level)
     return Calibration(
@@ -217,6 +225,21 @@ def calibrate(
         provenance=dict(provenance or {}),
         simulation_error=simulation_error,
     )
+
+
+def _twice(samples: Samples) -> list[str]:
+    """Rows that repeat another one in all that counts, its outcome included."""
+    whole = np.column_stack((samples.entries, samples.observed))
+    _, first, counts = np.unique(whole, axis=0, return_index=True, return_counts=True)
+    again = [i for i, count in zip(first, counts, strict=True) if count > 1]
+    if not again:
+        return []
+    numbers = [
+        [samples.numbers[j] for j in np.flatnonzero((whole == whole[i]).all(axis=1))] for i in again
+    ]
+    said = "; ".join(" and ".join(map(str, same)) for same in numbers[:3])
+    more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
+    return [f"rows {said}{more} are the same to the last figure; each counts"]
 
 
 def _better(

@@ -3,12 +3,13 @@
 A card answers in microseconds what a simulation answers in minutes, with an interval, and only
 inside the range in which it was made. Its file is described in `flamefe.rules.card_file`.
 
-    half width of the interval = t sqrt(g' C g + r^2), in quadrature with e |value|
+    half width of the interval = t sqrt(g' C g + r^2 + (e value)^2)
 
 with g the derivatives of the value by the coefficients, C their covariance, r the scatter of a
-single heat there, t Student's factor, e the simulation's own error. Outside the range, where it is
-asked to widen, the half width becomes (1 + 5 d) times as much plus d |value|, with d the distance
-outside by the width of the range (chosen here: a warning in numbers, nothing derived).
+single heat there, t Student's factor, e the simulation's own error (root mean square, so it counts
+as a standard deviation). Outside the range, where it is asked to widen, the half width becomes
+(1 + 5 d) times as much plus d |value|, with d the distance outside by the width of the range
+(chosen here: a warning in numbers, nothing derived).
 """
 
 import html
@@ -82,6 +83,8 @@ class CardValue:
 
     def __str__(self) -> str:
         mark = "" if self.in_range else f" - OUT OF RANGE: {'; '.join(self.reasons)}"
+        if self.unchecked:
+            mark += f" - RANGE NOT CHECKED: {'; '.join(self.unchecked)}"
         numbers = f"{self.value:.4g} {self.unit} ({self.lower:.4g} to {self.upper:.4g})"
         return f"{self.quantity} {numbers}{mark}"
 
@@ -223,6 +226,8 @@ thickness_mm is 25, the table had 8 to 15. Simulate there, or ask it with outsid
             OutsideCard: asked outside its range, and not to widen.
             OutOfRange: the formula needs an input that isn't known, or one is impossible.
         """
+        if outside not in ("refuse", "widen"):
+            raise OutOfRange(f'outside is {outside!r}; allowed: "refuse" or "widen".')
         missing = self.form.missing(inputs)
         if missing:
             raise OutOfRange(f"The card of {self.rule!r} needs {', '.join(missing)}.")
@@ -240,8 +245,8 @@ thickness_mm is 25, the table had 8 to 15. Simulate there, or ask it with outsid
         chance = self.level if level is None else level
         factor = self._student(chance)
         own = (self.simulation_error or 0.0) * value
-        mean_half = math.hypot(factor * math.sqrt(variance), own)
-        half = math.hypot(factor * math.sqrt(variance + single**2), own)
+        mean_half = factor * math.sqrt(variance + own**2)
+        half = factor * math.sqrt(variance + single**2 + own**2)
         if place.reasons:
             more, plus = 1 + WIDENING * place.distance, place.distance * abs(value)
             mean_half, half = more * mean_half + plus, more * half + plus

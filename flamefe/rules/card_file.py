@@ -1,8 +1,8 @@
 """The file of a rule card: JSON that another program can read without this library.
 
-Format "flamefe rule card", version 1; ``card.schema.json`` beside this file is its JSON schema.
+Format "flamefe rule card", version 2; ``card.schema.json`` beside this file is its JSON schema.
 
-- ``format``, ``format_version``: "flamefe rule card", 1.
+- ``format``, ``format_version``: "flamefe rule card", 2.
 - ``rule``: name, quantity, unit, part, ``formula`` in letters, ``source``.
 - ``expression``: the whole formula in columns of a table and coefficients, with + - * / ^ ( ), pi
   and exp, log, sqrt, sin, cos, tan, min, max; angles in radians. The name ``rule`` stands in it
@@ -13,7 +13,8 @@ Format "flamefe rule card", version 1; ``card.schema.json`` beside this file is 
 - ``scatter``: ``value`` is the standard deviation of a single heat about the formula; its ``kind``
   "proportional": as a share of the value, else in the unit of the quantity.
 - ``degrees_of_freedom``, ``level``, ``student_factor``: of the intervals.
-- ``simulation_error_share``: the simulation's own error by its mesh and steps; null: not known.
+- ``simulation_error_share``: the simulation's own error by its mesh and steps, root mean square;
+  null: not known.
 - ``range``: ``columns`` holds the least and greatest value by column, ``words`` the words that
   occurred, ``hull`` either ``columns``, ``logarithmic`` (which of them count by their logarithm)
   and ``points`` (inside is what lies in their convex hull), or null (the box alone).
@@ -25,7 +26,7 @@ shares (the base, powers and exponentials), the derivative by a coefficient is B
 *share*, value times ln(of / reference) for a *power*, and value times (of - reference) for an
 *exponential*. With g those derivatives, the half width of the interval of a single heat is
 
-    sqrt( student_factor^2 (g' covariance g + r^2) + (simulation_error_share value)^2 )
+    student_factor sqrt( g' covariance g + r^2 + (simulation_error_share value)^2 )
 
 with r = scatter.value, times |value| where the scatter is proportional.
 
@@ -52,7 +53,7 @@ from flamefe.rules.span import Span
 Array = NDArray[np.float64]
 
 FORMAT = "flamefe rule card"
-VERSION = 1
+VERSION = 2
 LARGEST_BYTES = 5_000_000
 
 _FIELDS = {column.name: column.field for column in COLUMNS}
@@ -228,7 +229,7 @@ def _card_of(document: Mapping[str, Any]) -> RuleCard:
             "again."
         )
     unseen = document["hold_out"]
-    return RuleCard(
+    card = RuleCard(
         form=form,
         quantity=said["quantity"],
         coefficients=coefficients,
@@ -246,6 +247,30 @@ def _card_of(document: Mapping[str, Any]) -> RuleCard:
         simulation_error=document["simulation_error_share"],
         provenance=document["provenance"],
     )
+    _check_own(card, document)
+    return card
+
+
+def _check_own(card: RuleCard, document: Mapping[str, Any]) -> None:
+    """Numbers that the file tells twice must agree: a card that was changed by hand lies."""
+    twice = [("student_factor", card.student_factor, document["student_factor"])]
+    listed = {one["name"]: one for one in document["coefficients"]}
+    for name, _, low, high in card.intervals():
+        if name in listed:
+            twice.append((f"lower end of {name}", low, listed[name]["lower"]))
+            twice.append((f"upper end of {name}", high, listed[name]["upper"]))
+    for what, own, told in twice:
+        if not abs(own - float(told)) <= 1e-6 * max(abs(own), 1e-6):
+            raise CardError(
+                f"The card is damaged or was changed by hand: its {what} is {told:g}, by its other "
+                f"numbers {own:g}. Restore the file or calibrate again."
+            )
+    again = card_document(card)["range"]["hull"]
+    hull = document["range"]["hull"]
+    if (again is None) != (hull is None) or (
+        hull is not None and list(hull["logarithmic"]) != list(again["logarithmic"])
+    ):
+        raise CardError("The card's hull is damaged; restore the file or calibrate again.")
 
 
 def _numbers(form: Form, document: Mapping[str, Any]) -> tuple[Form, Array, Array]:
@@ -280,6 +305,14 @@ def _span(said: Mapping[str, Any]) -> Span:
     if unknown:
         raise CardError(f"The card's range has unknown columns: {', '.join(unknown)}.")
     hull = said["hull"] or {"columns": [], "points": []}
+    ends = np.array([*columns.values()], dtype=float).reshape(-1, 2)
+    if not np.isfinite(ends).all() or (ends[:, 0] > ends[:, 1]).any():
+        raise CardError("The card's range needs one least and one greatest value, both finite.")
+    if any(isinstance(words, str) for words in said["words"].values()):
+        raise CardError("The card's range has words that are no list.")
+    points = np.array(hull["points"], dtype=float)
+    if points.size and points.shape[1:] != (len(hull["columns"]),):
+        raise CardError("The points of the card's hull are not as many numbers as it has columns.")
     return Span(
         fields=tuple(_FIELDS[name] for name in columns),
         low=np.array([low for low, _ in columns.values()], dtype=float),

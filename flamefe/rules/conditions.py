@@ -138,12 +138,30 @@ def strip_on_part(inputs: RuleInputs) -> str | None:
     half = _half_width(inputs)
     if half is None or inputs.width is None:
         return unknown("the place of the yielding strip")
-    space = 0.5 * inputs.width - abs(inputs.line_offset or 0.0)
+    space = max(0.5 * inputs.width - abs(inputs.line_offset or 0.0), 0.0)
     if half <= space or space <= ON_EDGE * inputs.width:
         return None
     return (
         f"the line runs {1e3 * space:.0f} mm from an edge and the strip that would yield reaches "
         f"{1e3 * half:.0f} mm, so heat builds up at the edge"
+    )
+
+
+LONG = 2.0
+"""Least length of a line, by the width of the part, at which its ends don't count (chosen here:
+stress settles within about one width, by the principle of Saint-Venant)."""
+
+
+def long_line(inputs: RuleInputs) -> str | None:
+    """The line is long against the width, so that sections stay plane over most of it."""
+    heated = inputs.heated_length or inputs.length
+    if heated is None or inputs.width is None:
+        return unknown("the length of the line against the width")
+    if heated >= LONG * inputs.width * (1 - 1e-9):
+        return None
+    return (
+        f"the line of {1e3 * heated:.0f} mm is less than {LONG:g} times as long as the part is "
+        f"wide ({1e3 * inputs.width:.0f} mm), so its ends count"
     )
 
 
@@ -210,6 +228,25 @@ def usual_wedge(inputs: RuleInputs) -> str | None:
         reasons.append(
             f"the moment ratio is {inputs.wedge_moment_ratio:g}, outside 0 to "
             f"{GREATEST_MOMENT_RATIO:g}"
+        )
+    return "; ".join(reasons) or None
+
+
+WIDEST_WEDGE = math.radians(90.0)
+"""Opening above which sections near a wedge can't stay plane (chosen here)."""
+
+
+def wedge_on_bar(inputs: RuleInputs) -> str | None:
+    """The wedge is no deeper than the bar, and narrow enough to be a wedge."""
+    reasons = []
+    if inputs.wedge_angle and inputs.wedge_angle > WIDEST_WEDGE + 1e-9:
+        reasons.append(
+            f"the wedge opens by {math.degrees(inputs.wedge_angle):.0f} degrees, more than 90"
+        )
+    if inputs.wedge_depth and inputs.width and inputs.wedge_depth > inputs.width * (1 + 1e-9):
+        reasons.append(
+            f"the wedge of {1e3 * inputs.wedge_depth:g} mm is deeper than the bar of "
+            f"{1e3 * inputs.width:g} mm"
         )
     return "; ".join(reasons) or None
 

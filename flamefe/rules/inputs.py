@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -14,6 +15,10 @@ from flamefe.rules.frame import restraint_behind_cold_metal
 from flamefe.workpiece.material import Material
 
 MEAN_TO_C = 600.0
+
+NEARLY = 1 + 1e-6
+LARGEST_ROTATION = 0.2
+"""Rotation of one heat above which it is a mistake, rad (chosen here)."""
 
 ANY_SIGN = ("wedge_moment_ratio", "line_offset", "peak_C", "heat_rotation")
 FROM_ZERO = ("held_upset", "poisson")
@@ -135,6 +140,8 @@ class RuleInputs:
                 fits, allowed = True, "a finite number"
             elif item.name in FROM_ZERO:
                 fits, allowed = number >= 0, "at least 0"
+            elif item.name == "wedge_angle":
+                fits, allowed = 0 < number < math.pi, "above 0 and below pi (180 degrees)"
             else:
                 fits, allowed = number > 0, "above 0"
             if not (fits and math.isfinite(number)):
@@ -154,6 +161,37 @@ class RuleInputs:
                 raise OutOfRange(
                     f"A strip of the section is ({low:g}, {high:g}, {wide:g}) m; it must be "
                     "(from, to, width) with to above from and a width above 0."
+                )
+        self._check_together()
+
+    def _check_together(self) -> None:
+        """Numbers that contradict each other."""
+        if self.heat_count is not None and abs(self.heat_count - round(self.heat_count)) > 1e-9:
+            raise OutOfRange(f"Rule input heat_count is {self.heat_count:g}; heats are whole ones.")
+        if self.poisson is not None and self.poisson >= 0.5:
+            raise OutOfRange(f"Poisson's ratio is {self.poisson:g}; metals lie below 0.5.")
+        if self.heat_rotation is not None and abs(self.heat_rotation) > LARGEST_ROTATION:
+            raise OutOfRange(
+                f"Rule input heat_rotation is {self.heat_rotation:g} rad; one heat turns a part by "
+                f"{LARGEST_ROTATION:g} rad at most. Look for a wrong unit."
+            )
+        if self.length and self.heated_length and self.heated_length > self.length * NEARLY:
+            raise OutOfRange(
+                f"A line of {1e3 * self.heated_length:g} mm is longer than the part of "
+                f"{1e3 * self.length:g} mm."
+            )
+        if self.width and self.line_offset and 2 * abs(self.line_offset) > self.width * NEARLY:
+            raise OutOfRange(
+                f"A line {1e3 * abs(self.line_offset):g} mm from the middle lies beside the part, "
+                f"which is {1e3 * self.width:g} mm wide."
+            )
+        strips = sorted(self.section_strips or ())
+        for (_, end, _), (start, _, _) in pairwise(strips):
+            if abs(start - end) > 1e-6:
+                how = "overlap" if start < end else "leave a gap"
+                raise OutOfRange(
+                    f"Strips of the section {how} between {1e3 * min(start, end):g} and "
+                    f"{1e3 * max(start, end):g} mm; what stands side by side is one strip."
                 )
 
 

@@ -11,6 +11,7 @@ from flamefe.rules.conditions import (
     flame_small_against_thickness,
     heat_stays_in_upper_half,
     heated_through,
+    long_line,
     narrow_strip,
     strip_on_part,
 )
@@ -24,6 +25,7 @@ TENDON_CONDITIONS = (
     heated_through,
     strip_on_part,
     narrow_strip,
+    long_line,
     fast_source,
     flame_inside_strip,
 )

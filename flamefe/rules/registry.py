@@ -61,10 +61,8 @@ def rules_for(inputs: RuleInputs) -> tuple[RuleValue, ...]:
         inputs: numbers of the part, its material and the heat; see `with_material`.
 
     Returns:
-        One value a rule, in the order of ``RULES``.
-
-    Raises:
-        OutOfRange: an input is impossible.
+        One value a rule, in the order of ``RULES``; a rule that the numbers make impossible gives
+        none.
 
     Examples:
         >>> inputs = RuleInputs(part="plate", thickness=0.012, heat_per_length=5e5,
@@ -76,7 +74,15 @@ def rules_for(inputs: RuleInputs) -> tuple[RuleValue, ...]:
         all heat upset at the face 3.04 deg True
         two layers 1.52 deg False
     """
-    return tuple(rule.evaluate(inputs) for rule in RULES if not rule.missing(inputs))
+    values = []
+    for rule in RULES:
+        if rule.missing(inputs):
+            continue
+        try:
+            values.append(rule.evaluate(inputs))
+        except OutOfRange:  # `applicable` says why
+            continue
+    return tuple(values)
 
 
 def applicable(inputs: RuleInputs) -> tuple[Verdict, ...]:
@@ -88,9 +94,6 @@ def applicable(inputs: RuleInputs) -> tuple[Verdict, ...]:
     Returns:
         One verdict a rule, in the order of ``RULES``: what it needs and isn't known, else which
         of its conditions don't hold.
-
-    Raises:
-        OutOfRange: an input is impossible.
 
     Examples:
         >>> found = applicable(RuleInputs(part="plate", thickness=0.012, heat_per_length=5e5,
@@ -114,16 +117,16 @@ def verdict_of(rule: Rule, inputs: RuleInputs) -> Verdict:
         rule: one of ``RULES``.
         inputs: numbers of the part, its material and the heat.
 
-    Raises:
-        OutOfRange: an input is impossible.
-
     Examples:
         >>> two_layers = find_rule("two layers")
         >>> verdict_of(two_layers, RuleInputs(part="plate", heat_per_length=5e5)).reasons
         ('needs thickness, expansion, volumetric heat',)
     """
     missing = rule.missing(inputs)
-    reasons = (f"needs {', '.join(missing)}",) if missing else rule.evaluate(inputs).reasons
+    try:
+        reasons = (f"needs {', '.join(missing)}",) if missing else rule.evaluate(inputs).reasons
+    except OutOfRange as error:
+        reasons = (str(error),)
     return Verdict(rule=rule.name, quantity=rule.quantity, holds=not reasons, reasons=reasons)
 
 

@@ -4,7 +4,7 @@ import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from flamefe.basics.errors import ExtrapolationWarning
+from flamefe.basics.errors import ExtrapolationWarning, OutOfRange
 from flamefe.rules.inputs import RuleInputs
 from flamefe.rules.value import RuleValue
 
@@ -58,13 +58,22 @@ class Rule:
         return tuple(name.replace("_", " ") for name in lacking)
 
     def evaluate(self, inputs: RuleInputs) -> RuleValue:
-        """The rule's number for ``inputs``, which must hold all it needs."""
+        """The rule's number for ``inputs``, which must hold all it needs.
+
+        Raises:
+            OutOfRange: the numbers are impossible for this rule.
+        """
         reasons = tuple(
             reason for check in self.conditions if (reason := check(inputs)) is not None
         )
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", ExtrapolationWarning)  # the reasons say it
-            found = self.estimate(inputs)
+            try:
+                found = self.estimate(inputs)
+            except (ZeroDivisionError, OverflowError):
+                raise OutOfRange(
+                    f"The numbers given to {self.name!r} are too small or too large for it."
+                ) from None
         small = self.small_quantity is not None and inputs.geometry == "small"
         quantity = self.small_quantity if small and self.small_quantity else self.quantity
         return RuleValue(

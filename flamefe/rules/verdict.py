@@ -23,6 +23,12 @@ LOOSE = 0.5
 """Half width of an interval from which a coefficient is called loose: of a share by its value, of
 a power by the greater of its value and 1 (chosen here)."""
 
+FAR_OFF = 10.0
+"""Factor by which a rule may be off; with fitted powers its third power (chosen here)."""
+
+FAR_FROM_PRIOR = 2.0
+"""Deviations from the prior at which a coefficient is worth a word."""
+
 OVERFIT = 1.5
 TOGETHER = 0.98
 BY_THE_PRIOR = 0.1
@@ -41,12 +47,15 @@ def verdict_on(
     *,
     level: float,
     prior: Prior | None,
+    simulation_error: float | None = None,
+    beyond: int = 0,
 ) -> tuple[Grade, tuple[str, ...]]:
     """Judge a fit.
 
-    It is *good* when unseen rows are met within 10 %, nothing is left over but chance and every
-    coefficient is told; *rough* up to 30 %, or where something is left over or not told; else
-    *poor*.
+    It is *good* when unseen rows are met within 10 %, nothing is left over but chance, every
+    coefficient is told and the simulations' own error is no more than 10 %; *rough* up to 30 %, or
+    where something is left over or not told; else *poor*. A factor that turns the rule round, or
+    that lies a power of ten from it, is poor: a wrong sign or unit.
 
     Args:
         form: that was fitted.
@@ -58,13 +67,28 @@ def verdict_on(
         span: range of the rows.
         level: chance of the intervals.
         prior: what was known beforehand.
+        simulation_error: of the simulated rows, a share of the value; None: not known.
+        beyond: number of rows outside the prior's range.
 
     Returns:
         The grade inside the range, and sentences: the verdict first, the range last.
     """
     troubles = [*_loose(form, fit, level, prior), *_tied(form, fit)]
     troubles += [f"What is left over is not chance: {one.words}." for one in structure if one.found]
+    mistaken = _mistaken(form, fit)
+    troubles = [*mistaken, *troubles, *_outliers(fit, samples), *_against(form, fit, prior)]
     rows = len(samples.observed)
+    own = simulation_error or 0.0
+    if own > GOOD:
+        troubles.append(
+            f"The simulations' own error by mesh and steps is {_percent(own)}; it is in every row "
+            "alike, so unseen rows don't show it."
+        )
+    troubles += _lost_in_scatter(form, fit, samples, scatter, level)
+    if beyond:
+        troubles.append(
+            f"{beyond} of {rows} rows lie outside the prior's range, which is the range told here."
+        )
     scatter_share = _scatter_share(fit, samples, scatter)
     if unseen is not None and unseen.share > OVERFIT * scatter_share and unseen.share > 0.01:
         troubles.append(
@@ -78,23 +102,115 @@ def verdict_on(
             "intervals: the intervals are too narrow."
         )
     grade: Grade = "good"
-    if unseen is None or unseen.share > ROUGH:
+    if unseen is None or max(unseen.share, own) > ROUGH or mistaken or beyond == rows:
         grade = "poor"
     elif unseen.share > GOOD or troubles or (prior is None and rows < FEWEST_FOR_GOOD):
         grade = "rough"
-    return grade, (_headline(grade, unseen, rows, level, prior), *troubles, _limits(span))
+    met = "" if unseen is None else _met(form, unseen, scatter)
+    return grade, (_headline(grade, unseen, met, rows, level, prior), *troubles, _limits(span))
+
+
+def _met(form: Form, unseen: HoldOut, scatter: Scatter) -> str:
+    """How near unseen rows are met: as a share of each, or in the unit."""
+    if scatter == "proportional":
+        return _percent(unseen.share)
+    return (
+        f"{unseen.error:.2g} {form.rule.unit}, {_percent(unseen.share)} of a typical value; small "
+        "values by more"
+    )
+
+
+def _mistaken(form: Form, fit: Fit) -> list[str]:
+    """Factors that no heat has: the sign turned round, or a power of ten away."""
+    found = []
+    for i, term in enumerate(form.terms):
+        if term.coefficient != "factor" or term.coefficient not in form.free:
+            continue
+        value = float(fit.coefficients[i])
+        if value < 0.0:
+            found.append(
+                f"The factor is {value:.3g}: the rows go the other way than the rule. Look which "
+                "way is positive."
+            )
+            continue
+        most = FAR_OFF if _alone(form) else FAR_OFF**3
+        if not 1.0 / most <= value <= most:
+            found.append(
+                f"The factor is {value:.3g}, far from the rule's 1. Look for a wrong unit."
+            )
+    return found
+
+
+def _alone(form: Form) -> bool:
+    """Whether the factor is all that is fitted of what scales the number."""
+    return not any(term.kind == "power" and term.coefficient in form.free for term in form.terms)
+
+
+def _lost_in_scatter(
+    form: Form, fit: Fit, samples: Samples, scatter: Scatter, level: float
+) -> list[str]:
+    """Small values whose interval reaches beyond 0, where the scatter is the same for all."""
+    if scatter == "proportional":
+        return []
+    half = float(stdtrit(fit.freedom, 0.5 + level / 2)) * fit.spreads
+    lost = int((np.abs(fit.values) < half).sum())
+    if not lost:
+        return []
+    return [
+        f"{lost} of {len(fit.values)} heats are so small that their interval reaches beyond 0: "
+        f"less than some {float(np.median(half)):.2g} {form.rule.unit} is not told."
+    ]
+
+
+def _outliers(fit: Fit, samples: Samples) -> list[str]:
+    """Rows that lie farther off than chance puts one row in a hundred tables."""
+    rows = len(samples.observed)
+    if rows < FEWEST_ROWS:
+        return []
+    away = (samples.observed - fit.values) / fit.spreads
+    # a row far off blows up the scatter, so its distance is taken against that of the others
+    middle = float(np.median(np.abs(away))) / 0.6745
+    if middle <= 0.0:
+        return []
+    far = np.flatnonzero(np.abs(away) / max(middle, 1e-12) > float(stdtrit(rows, 1 - 0.005 / rows)))
+    if not far.size or far.size > max(3, rows // 10):
+        return []
+    return [
+        f"Row {samples.numbers[i]} lies {abs(away[i]) / middle:.1f} times the usual scatter off "
+        f"(it has {samples.observed[i]:.4g}, the fit says {fit.values[i]:.4g}); look at it again."
+        for i in far
+    ]
+
+
+def _against(form: Form, fit: Fit, prior: Prior | None) -> list[str]:
+    """Coefficients that the rows put far from where the prior had them."""
+    if prior is None:
+        return []
+    found = []
+    for i, term in enumerate(form.terms):
+        deviation = math.sqrt(max(float(prior.covariance[i, i]), 0.0))
+        if term.coefficient not in form.free or deviation <= 0.0:
+            continue
+        away = (float(fit.coefficients[i]) - float(prior.mean[i])) / deviation
+        if abs(away) > FAR_FROM_PRIOR:
+            found.append(
+                f"The rows put {term.coefficient} at {fit.coefficients[i]:.3g}, "
+                f"{abs(away):.1f} deviations from the prior's {prior.mean[i]:.3g}: another heat, "
+                "or a fault in the rows."
+            )
+    return found
 
 
 def _headline(
-    grade: Grade, unseen: HoldOut | None, rows: int, level: float, prior: Prior | None
+    grade: Grade, unseen: HoldOut | None, met: str, rows: int, level: float, prior: Prior | None
 ) -> str:
     start = {"good": "Good", "rough": "Rough", "poor": "Poor"}[grade]
     from_rows = f"{rows} row{'' if rows == 1 else 's'}{'' if prior is None else ' and a prior'}"
     if unseen is None:
         return f"{start}: from {from_rows}, too few to try it on rows it has not seen."
     return (
-        f"{start} inside its range, not outside: unseen rows are met within "
-        f"{_percent(unseen.share)} (root mean square, {unseen.folds}-fold), "
+        f"{start} inside its range, not outside: unseen rows are met within {met} "
+        f"(root mean square, {unseen.folds}-fold), "
         f"{_percent(unseen.inside)} of them within their {_percent(level)} intervals; "
         f"from {from_rows}."
     )

@@ -11,6 +11,7 @@ from flamefe.rules.conditions import (
     upset_curves,
     usual_wedge,
     wedge_driven_to_base,
+    wedge_on_bar,
 )
 from flamefe.rules.inputs import RuleInputs
 from flamefe.rules.rule import Condition, Estimate, Rule, known
@@ -102,7 +103,9 @@ def _elastic_cooling(inputs: RuleInputs) -> str | None:
     )
 
 
-HELD_CONDITIONS: tuple[Condition, ...] = (above_yield_temperature(1.0), only_own_restraint)
+HELD_CONDITIONS: tuple[Condition, ...] = (
+    above_yield_temperature(1.0), only_own_restraint, wedge_on_bar,
+)  # fmt: skip
 
 WEDGE_RULES: tuple[Rule, ...] = (
     Rule(
@@ -112,7 +115,7 @@ WEDGE_RULES: tuple[Rule, ...] = (
         part="bar",
         needs=("wedge_angle", "peak_C", "yield_stress", "youngs_modulus"),
         estimate=_published,
-        conditions=(carbon_steel, upset_curves, usual_wedge, wedge_driven_to_base),
+        conditions=(carbon_steel, upset_curves, usual_wedge, wedge_driven_to_base, wedge_on_bar),
         formula="phi = (0.6 + 2 Mj/Mp) 2 e_p sin(t/3); band: single heats scatter by a factor of "
         "about 2",
         source=f"{wedge.PUBLISHED_SOURCE}; {wedge.CURVES_SOURCE}",

@@ -11,7 +11,7 @@ more evenly than by chance, so the true doubt is somewhat smaller.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -85,7 +85,8 @@ class CardBand:
     Args:
         rule: name of the card's rule.
         grade: of the card: "good", "rough" or "poor".
-        band: by the samples inside the card's range. Its doubts are the card's own.
+        band: by the samples inside the card's range. Its doubts are the card's own, less the
+            simulations' error by mesh and steps, which the runs beside it have as well.
         outside: share of samples outside the card's range, for which it claims nothing.
         runs_inside: simulated runs within the card's range.
         runs_met: how many of these fell into the card's interval of a single heat.
@@ -239,8 +240,9 @@ def card_band(
     unseen = tuple(place for place in leaders(study.varied) if not _seen(study, card, read, place))
     points = design_points(study.varied, "Latin hypercube", runs=samples, seed=seed)
     values, halves, outside = [], [], 0
+    bare = replace(card, simulation_error=None)
     for point in points:
-        said = _asked(card, read(point.changes))
+        said = _asked(bare, read(point.changes))
         if said is None:
             outside += 1
         else:

@@ -399,3 +399,63 @@ def test_every_rule_has_a_form_that_starts_as_the_rule_stands():
             assert (starts.pop("free"), starts.pop("jacks")) == (0.6, 2.0)
         assert set(starts.values()) <= {0.0}
     assert {rule.name for rule in fitted_rules()} >= {"two layers", "tendon force", "hot spot"}
+
+
+def test_a_wrong_sign_or_unit_of_a_whole_table_is_poor():
+    turned = [{**row, COLUMN: -row[COLUMN]} for row in table()]
+    found = calibrate(turned, rule="two layers")
+    assert found.grade == "poor"
+    assert any("other way than the rule" in line for line in found.verdict)
+    metres = [{**row, "thickness_mm": row["thickness_mm"] / 1000} for row in table()]
+    found = calibrate(metres, rule="two layers", coefficients=("factor",))
+    assert found.grade == "poor"
+    assert any("wrong unit" in line for line in found.verdict)
+
+
+def test_the_simulations_own_error_is_in_the_verdict():
+    grades = {
+        share: calibrate(table(noise=0.03), rule="two layers", simulation_error=share).grade
+        for share in (None, 0.02, 0.2, 1.0)
+    }
+    assert grades == {None: "good", 0.02: "good", 0.2: "rough", 1.0: "poor"}
+
+
+def test_a_row_far_off_is_named():
+    rows = table(noise=0.03, count=30)
+    assert not any("Row " in line for line in calibrate(rows, rule="two layers").verdict)
+    rows[4] = {**rows[4], COLUMN: 3 * rows[4][COLUMN]}
+    found = calibrate(rows, rule="two layers")
+    assert any("Row 5 lies" in line for line in found.verdict)
+    assert found.grade != "good"
+
+
+def test_rows_that_repeat_are_told():
+    rows = table(count=20)
+    assert not any("last figure" in note for note in calibrate(rows, rule="two layers").notes)
+    found = calibrate([*rows, rows[2]], rule="two layers")
+    assert any("rows 3 and 21 are the same" in note for note in found.notes)
+
+
+def test_rows_against_the_prior_and_beyond_it_are_told():
+    before = calibrate(table(noise=0.03), rule="two layers", simulation_error=0.06)
+    few = table(noise=0.03, seed=9)[:5]
+    calm = calibrate(few, rule="two layers", prior=before)
+    assert calm.simulation_error == 0.06, "what the prior does not know stays unknown"
+    assert not any("deviations from the prior" in line for line in calm.verdict)
+    turned = [{**row, COLUMN: -row[COLUMN]} for row in few]
+    against = calibrate(turned, rule="two layers", prior=before)
+    assert against.grade == "poor"
+    assert any("deviations from the prior" in line for line in against.verdict)
+    thick = [{**row, "thickness_mm": row["thickness_mm"] + 30} for row in few]
+    beyond = calibrate(thick, rule="two layers", prior=before)
+    assert beyond.grade == "poor"
+    assert any("5 of 5 rows lie outside the prior's range" in line for line in beyond.verdict)
+
+
+def test_a_constant_scatter_says_what_it_does_not_tell():
+    found = calibrate(table(noise=0.05), rule="two layers", scatter="constant")
+    assert any(" deg, " in line for line in found.verdict[:1]), "the error in the unit"
+    wide = [{**row, COLUMN: row[COLUMN] + 0.2 * (-1) ** i} for i, row in enumerate(table())]
+    lost = calibrate(wide, rule="two layers", scatter="constant")
+    assert any("reaches beyond 0" in line for line in lost.verdict)
+    assert lost.grade != "good"

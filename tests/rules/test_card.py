@@ -117,10 +117,8 @@ def test_another_program_reads_it(card, tmp_path):
     single = document["scatter"]["value"] * abs(value)
     factor = document["student_factor"]
     assert factor == pytest.approx(stdtrit(document["degrees_of_freedom"], 0.975))
-    half = math.hypot(
-        factor * math.sqrt(g @ covariance @ g + single**2),
-        document["simulation_error_share"] * value,
-    )
+    own = document["simulation_error_share"] * value
+    half = factor * math.sqrt(g @ covariance @ g + single**2 + own**2)
     found = card.predict(asked)
     assert found.value == pytest.approx(value, rel=1e-9)
     assert (found.lower, found.upper) == pytest.approx((value - half, value + half), rel=1e-9)
@@ -274,7 +272,7 @@ def test_the_mesh_error_is_in_the_interval(card):
     ("change", "words"),
     [
         ({"format": "something"}, "no rule card"),
-        ({"format_version": 2}, "format version 2"),
+        ({"format_version": 1}, "format version 1"),
         ({"expression": "factor * 3"}, "has changed"),
         ({"coefficients": []}, "square of 0"),
         ({"covariance": [[1.0]]}, "square of 3"),
@@ -350,3 +348,29 @@ def test_a_card_with_a_prior_goes_there_and_back(tmp_path):
     asked = inputs_of_columns(INSIDE)
     assert back.predict(asked).upper == pytest.approx(card.predict(asked).upper, rel=1e-9)
     assert back.form.free == ("factor",)
+
+
+def test_cards_changed_by_hand_are_refused(card):
+    document = json.loads(json.dumps(card_document(card)))
+    for change in (
+        lambda d: d["coefficients"][0].update(value=30.0),
+        lambda d: d.update(student_factor=99.0),
+        lambda d: d["range"]["columns"].update(thickness_mm=[6.0, math.inf]),
+        lambda d: d["range"]["words"].update(part="plate"),
+        lambda d: d["range"]["hull"].update(columns=d["range"]["hull"]["columns"][:1]),
+        lambda d: d["range"]["hull"].update(logarithmic=[False, False, False]),
+    ):
+        changed = json.loads(json.dumps(document))
+        change(changed)
+        with pytest.raises(CardError):
+            card_of(changed)
+    assert card_of(document).coefficients == pytest.approx(card.coefficients)
+
+
+def test_what_was_not_checked_is_said(card):
+    asked = {name: cell for name, cell in INSIDE.items() if name != "width_mm"}
+    said = card.predict(inputs_of_columns(asked))
+    assert "RANGE NOT CHECKED" in str(said)
+    assert "NOT CHECKED" not in str(card.predict(inputs_of_columns(INSIDE)))
+    with pytest.raises(OutOfRange, match="outside is 'foo'"):
+        card.predict(inputs_of_columns(INSIDE), outside="foo")

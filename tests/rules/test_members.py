@@ -180,8 +180,9 @@ def test_section_rule_has_the_sign_of_the_measure():
     assert far.in_range
     assert near.value == pytest.approx(-far.value)
     assert (near.lower, near.upper) == (near.value, None)
-    with pytest.raises(OutOfRange, match="deeper than the section"):
-        rules_for(replace(inputs, wedge_depth=0.4))
+    deep = replace(inputs, wedge_depth=0.4)
+    assert all(one.rule != rule for one in rules_for(deep))
+    assert any("deeper than the section" in r for one in applicable(deep) for r in one.reasons)
 
 
 @pytest.mark.parametrize("outline", ["even", "oval"])
@@ -257,8 +258,9 @@ def test_pipe_rules_are_dispatched_with_their_reasons():
     assert any(
         "thick" in r for r in said(thick, "ring on a pipe", "loss of radius at the ring").reasons
     )
-    with pytest.raises(OutOfRange, match="outer diameter"):
-        rules_for(replace(oval, thickness=0.12))
+    solid = replace(oval, thickness=0.12)
+    assert all(one.rule != "inherent strain on a pipe" for one in rules_for(solid))
+    assert any("outer diameter" in r for one in applicable(solid) for r in one.reasons)
 
 
 def test_spots_of_a_panel():

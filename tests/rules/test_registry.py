@@ -136,7 +136,9 @@ def test_line_heat_where_the_rules_hold():
     )
     assert said(wide, "two layers").in_range
     assert said(wide, "Satoh and Terasaki").in_range
-    thin = replace(wide, thickness=0.006, heat_per_length=2e5)
+    thin = replace(wide, thickness=0.006, heat_per_length=2e5, length=2.4, heated_length=2.4)
+    short = replace(thin, length=0.3, heated_length=0.3)
+    assert any("ends count" in reason for reason in said(short, "tendon force").reasons)
     assert said(thin, "tendon force").reasons == ()
     off = replace(thin, line_offset=0.3)
     assert said(off, "tendon force").value == pytest.approx(
@@ -320,3 +322,45 @@ def test_rule_values_that_contradict_themselves_are_refused(wrong):
     RuleValue(**right)
     with pytest.raises(OutOfRange):
         RuleValue(**{**right, **wrong})
+
+
+@pytest.mark.parametrize(
+    ("numbers", "words"),
+    [
+        ({"wedge_angle": math.pi}, "below pi"),
+        ({"wedge_angle": math.radians(200)}, "180 degrees"),
+        ({"heat_count": 2.5}, "whole ones"),
+        ({"heat_rotation": 4.0}, "wrong unit"),
+        ({"length": 0.3, "heated_length": 0.9}, "longer than the part"),
+        ({"width": 1.0, "line_offset": 0.6}, "beside the part"),
+        ({"section_strips": ((0.0, 0.1, 0.01), (0.05, 0.2, 0.1))}, "overlap between 50 and 100"),
+        ({"section_strips": ((0.0, 0.01, 0.1), (0.28, 0.29, 0.1))}, "gap between 10 and 280"),
+        ({"poisson": 0.7}, "below 0.5"),
+    ],
+)
+def test_numbers_that_no_part_has_are_refused(numbers, words):
+    with pytest.raises(OutOfRange, match=words):
+        RuleInputs(**numbers)
+
+
+def test_a_wedge_deeper_than_its_bar_or_wide_open_is_out_of_range():
+    bar = RuleInputs(
+        part="bar", wedge_angle=math.radians(45), wedge_depth=0.15, width=0.1, held_upset=7e-3,
+        peak_C=650.0, yield_stress=355e6, youngs_modulus=210e9, expansion=14e-6,
+        family="carbon steel", wedge_driven=True,
+    )  # fmt: skip
+    for rule in ("perfect confinement", "plane sections", "published mean of wedge heats"):
+        one = next(v for v in rules_for(bar) if v.rule == rule)
+        assert any("deeper than the bar" in reason for reason in one.reasons), rule
+    open_wide = replace(bar, wedge_depth=0.08, wedge_angle=math.radians(120))
+    one = next(v for v in rules_for(open_wide) if v.rule == "perfect confinement")
+    assert any("more than 90" in reason for reason in one.reasons)
+
+
+def test_a_rule_that_the_numbers_make_impossible_stops_no_other():
+    bar = RuleInputs(part="bar", wedge_angle=1.0, held_upset=7e-3, peak_C=0.0,
+                     yield_stress=355e6, youngs_modulus=210e9)  # fmt: skip
+    assert "perfect confinement" in [one.rule for one in rules_for(bar)]
+    assert any("0" in r for one in applicable(bar) for r in one.reasons if "peak" in r)
+    tiny = replace(PLATE, thickness=1e-300)
+    assert all(math.isfinite(one.value) for one in rules_for(tiny))

@@ -1,6 +1,7 @@
 """Bands from spreads: by runs, by rule cards, and whether the two agree."""
 
 import json
+from zlib import crc32
 
 import numpy as np
 import pytest
@@ -25,6 +26,7 @@ from flamefe.study.case import (
     Spring,
     WedgeHeat,
 )
+from flamefe.study.casefile import dump_case
 from flamefe.study.compare import Row
 from flamefe.study.measuring import rule_inputs
 from flamefe.study.parts import material_of
@@ -71,7 +73,9 @@ def stand_in(rule, quantity, *, off=1.0):
     def runner(job):
         peak = 500 + 20 * job.case.flames["torch"].power_kW
         inputs = rule_inputs(job.case, material_of(job.case), peak_C=peak)
-        noise = 1 + 0.02 * np.random.default_rng(int(job.key[:8], 16)).standard_normal()
+        noise = (
+            1 + 0.02 * np.random.default_rng(crc32(dump_case(job.case).encode())).standard_normal()
+        )
         value = 0.4 * off * noise * asked.evaluate(inputs).value
         measure = Measure(name=quantity, value=value, unit=asked.unit, meaning="+: up")
         row = Row(name="", changed={}, measures=(measure,), peak_C=peak, limit_C=650.0)
