@@ -259,7 +259,6 @@ def test_pipe_rules_are_dispatched_with_their_reasons():
         "thick" in r for r in said(thick, "ring on a pipe", "loss of radius at the ring").reasons
     )
     solid = replace(oval, thickness=0.12)
-    assert all(one.rule != "inherent strain on a pipe" for one in rules_for(solid))
     assert any("outer diameter" in r for one in applicable(solid) for r in one.reasons)
 
 
