@@ -41,6 +41,10 @@ class Chart:
     figure: Any
     words: str
 
+    def _repr_png_(self) -> bytes:
+        """The chart as a notebook shows it."""
+        return as_bytes(self, "png")
+
 
 def new_figure(height_in: float, width_in: float = WIDTH_IN) -> Any:
     """An empty figure that needs no display."""
