@@ -144,10 +144,10 @@ class _Face:
             if len(stroke.points) > 1:
                 self._way(stroke)
         unnumbered = self._spots(spots)
+        self._breaks()
         for stroke in view.strokes:
             if len(stroke.points) > 1:
                 unnumbered += self._number(stroke)
-        self._breaks()
         self._held()
         missing = self._dimensions_along() + self._dimensions_across()
         return Remarks(
@@ -165,6 +165,10 @@ class _Face:
         if rim.right - rim.left > 22.0:
             paper.text(rim.left, above, first, size=LETTERS)
             paper.text(rim.right, above, last, size=LETTERS, align="right")
+            for words, left in ((first, True), (last, False)):
+                wide = text_width(words, LETTERS) + 0.6 if words else 0.0
+                start = rim.left if left else rim.right - wide
+                self.taken.take(Box(start, rim.high, start + wide, rim.high + 4.2))
         low, high = view.sides[::-1] if view.upside_down else view.sides
         if rim.high - rim.low > 22.0:
             paper.text(rim.right + 3.4, rim.low, low, size=LETTERS, turned=90.0)
@@ -264,12 +268,14 @@ class _Face:
         for at in self.fit.along.breaks:
             run = at * self.fit.scales[0]
             x = self.rim.right - run if self.view.mirrored else self.rim.left + run
-            low, high = self.rim.low - 1.5, self.rim.high + 1.5
+            low, high = self.rim.low - 0.9, self.rim.high + 0.9
+            self.taken.take(Box(x - 2.0, low, x + 2.0, high))
             self._break(_zigzag(x - 1.0, low, high), _zigzag(x + 1.0, low, high))
         for at in self.fit.across.breaks:
             run = at * self.fit.scales[1]
             y = self.rim.high - run if self.view.upside_down else self.rim.low + run
-            low, high = self.rim.left - 1.5, self.rim.right + 1.5
+            low, high = self.rim.left - 0.9, self.rim.right + 0.9
+            self.taken.take(Box(low, y - 2.0, high, y + 2.0))
             turned = [[(b, a) for a, b in _zigzag(y + side, low, high)] for side in (-1.0, 1.0)]
             self._break(*turned)
 

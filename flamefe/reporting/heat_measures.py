@@ -30,8 +30,8 @@ HOW: tuple[tuple[str, str], ...] = (
     ("bow of the far edge", "string along the far edge: gap at half length"),
     ("sweep in the plane", "string along an edge, in the plane: offset at half length"),
     ("closing rotation", "angle between straight edges on both cold ends (1 mrad: 1 mm on 1 m)"),
-    ("camber", "string from end to end, upright or along the depth: offset at half length"),
-    ("sweep", "string from end to end, sideways: offset at half length"),
+    ("camber", "string from end to end, {plane}: offset at half length"),
+    ("sweep", "string from end to end, {plane}: offset at half length"),
     ("shortening", "length between punch marks at both ends, all of it cold"),
     ("twist", "spirit level across both ends: difference"),
     ("flatness before", "straight edge over all of the face: widest band"),
@@ -45,6 +45,10 @@ HOW: tuple[tuple[str, str], ...] = (
 """How a shop takes a measure, by how its name begins (common practice, no source)."""
 _LEFT_OUT = ("mean ", "developed ", "shortening along the axis")
 _NOT_TAPED = ("MPa",)
+_PLANES = (
+    ("its depth", "in the plane of the depth"), ("its thickness", "across the thickness"),
+    ("upright", "upright"), ("sideways", "sideways"), ("along", "this way"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +120,8 @@ def how_taken(measure: Measure) -> str:
     """
     for start, words in HOW:
         if measure.name.startswith(start):
-            return words
+            plane = next((said for told, said in _PLANES if told in measure.meaning), "this way")
+            return words.format(plane=plane)
     return measure.meaning.split(";")[0]
 
 

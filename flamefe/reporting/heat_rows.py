@@ -71,7 +71,7 @@ def heat_rows(
         ...     radius_mm=15)}, workpiece=Plate(length_mm=120, width_mm=100, thickness_mm=6,
         ...     material="S355"))
         >>> [(row.numbers, row.places, row.drive) for row in heat_rows(case, 1)]
-        [('1-2', ('1 (40, 50)', '2 (80, 50)'), 'stand 9 s')]
+        [('1-2', ('1: (40, 50)', '2: (80, 50)'), 'stand 9 s')]
     """
     numbered = [(i, one) for i, one in enumerate(case.heats, start=1) if one.cycle == cycle]
     last = numbered[-1][0] if numbered else 0
@@ -122,7 +122,7 @@ def _row(
         if alone:
             places += found
         else:
-            places.append(f"{number_} {', '.join(found)}{size}")
+            places.append(f"{number_}: {', '.join(found)}{size}")
     waits = _wait(case, heat, last=first == last)
     if any(number_ == last for number_, _ in group) and not alone:
         waits += f"; after {last}: let it cool fully"
@@ -191,7 +191,7 @@ def place_words(heat: AnyHeat) -> list[str]:
         return [_point(heat.at_mm)]
     if isinstance(heat, SpotField):
         places = [points[0] for points in paths_of(heat)]
-        return [f"{i} {_point(place)}" for i, place in enumerate(places, start=1)]
+        return [f"{i}: {_point(place)}" for i, place in enumerate(places, start=1)]
     if isinstance(heat, WedgeHeat):
         return [f"apex {_point(heat.apex_mm)} to base {_point(heat.base_mm)}"]
     if isinstance(heat, RingHeat):

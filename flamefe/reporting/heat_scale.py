@@ -15,6 +15,8 @@ WORTH_A_BREAK = 1.6
 """A face is cut only where it comes out this much larger for it."""
 STUB = 0.07
 """Length that is left of what is cut out, by what is kept."""
+SHORT = 0.5
+"""Gaps up to this length, by what is kept, are not cut out."""
 MARGIN = 0.10
 """What is kept beside heats, by their extent."""
 THINNEST = 15.0
@@ -78,14 +80,15 @@ def cut(span: Span, kept: Sequence[Span]) -> Axis:
     """
     low, high = span
     stretches = _joined([(max(a, low), min(b, high)) for a, b in kept])
-    stub = STUB * max(sum(b - a for a, b in stretches), 1e-6)
+    shown_whole = max(sum(b - a for a, b in stretches), 1e-6)
+    stub = STUB * shown_whole
     stretches = _joined([(low, min(low + stub, high)), *stretches, (max(high - stub, low), high)])
     knots, places, breaks = [stretches[0][0]], [0.0], []
     for number, (start, end) in enumerate(stretches):
         if number:
             gap = start - stretches[number - 1][1]
             shown = min(gap, stub)
-            if gap > 2.0 * stub:
+            if gap > SHORT * shown_whole:
                 breaks.append(places[-1] + 0.5 * shown)
             else:
                 shown = gap

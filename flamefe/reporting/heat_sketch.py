@@ -259,7 +259,7 @@ def _counted(face: FaceMap, axis: int) -> str:
     ends = np.array([[a, c], [b, c]] if axis == 0 else [[a, c], [a, d]])
     way = np.subtract(*face.place(ends)[::-1])
     letter = int(np.argmax(np.abs(way)))
-    names = (("start", "end"), ("near side (y = 0)", "far side"), ("lower edge", "upper edge"))
+    names = (("start", "end"), ("near side (y = 0)", "far side"), ("lower edge of this face", "upper edge of this face"))
     low, high = names[letter]
     return f"from the {low if way[letter] > 0 else high}"
 
