@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.reporting.charts import PALE
 from flamefe.reporting.heat_labels import Taken, around, spread
 from flamefe.reporting.heat_scale import THINNEST, Fit, fit
 from flamefe.reporting.heat_section import SECTION_WIDTH, draw_section
@@ -95,6 +96,8 @@ def draw_sketch(paper: Paper, sketch: Sketch, box: Box) -> Remarks:
 
 def _field(sketch: Sketch, width: float) -> float:
     beside = 0.0 if sketch.section is None else SECTION_WIDTH + 3.0
+    names = [words for view in sketch.views for _, words in view.guides]
+    beside += max((text_width(words, LETTERS) for words in names), default=0.0)
     return width - LEFT - RIGHT - beside
 
 
@@ -138,6 +141,8 @@ class _Face:
         view = self.view
         self._names()
         self.paper.rectangle(self.rim, fill=METAL, width=1.1, over=1)
+        left, low, right, high = self.rim
+        self.taken.line([(left, low), (right, low), (right, high), (left, high), (left, low)])
         self._behind()
         spots = [one for one in view.strokes if len(one.points) == 1]
         for stroke in view.strokes:
@@ -183,19 +188,15 @@ class _Face:
                     [(self.rim.left, y), (self.rim.right, y)], width=0.6, style=(0, (5, 2.5)),
                     over=1.5,
                 )  # fmt: skip
-        height = self.rim.high - self.rim.low
         for v, words in self.view.guides:
             y = float(self.y(np.array([v]))[0])
             self.paper.line(
                 [(self.rim.left, y), (self.rim.right, y)], width=0.5, style=(0, (9, 2, 2, 2)),
                 over=1.5,
             )  # fmt: skip
-            if height > 24.0 and self.rim.low + 1.0 < y < self.rim.high - 4.0:
-                wide = text_width(words, LETTERS)
-                self.paper.text(self.rim.right - wide - 1.0, y + 0.5, words, size=LETTERS)
-                self.taken.take(
-                    Box(self.rim.right - wide - 1.5, y, self.rim.right, y + 3.2)
-                )  # fmt: skip
+            self.paper.text(
+                self.rim.right + 1.5, y, words, size=LETTERS, upright="center", colour=PALE
+            )
 
     def _way(self, stroke: Drawn) -> None:
         """A stroke that moves: what it covers, its way, start ring, arrow and end cross."""
@@ -226,7 +227,8 @@ class _Face:
         order = [0, len(spots) - 1, *range(1, len(spots) - 1)]
         numbered: dict[int, Box] = {}
         for i in dict.fromkeys(order[: len(spots)]):
-            box = around(*centres[i], text_width(spots[i].label, LETTERS) + 0.5, 3.0)
+            x, y = centres[i]
+            box = around(x, y, text_width(spots[i].label, LETTERS, bold=True) + 0.5, 3.0)
             if self.taken.is_free(box):
                 self.taken.take(box)
                 numbered[i] = box
@@ -258,9 +260,7 @@ class _Face:
             (found[0] + 0.5 * wide * np.cos(t), found[1] + 0.5 * tall * np.sin(t)) for t in turn
         ]
         self.paper.shape(ring, fill="white", width=0.9, over=8)
-        self.paper.text(
-            *found, stroke.label, size=8.5, bold=True, align="center", upright="center"
-        )
+        self.paper.text(*found, stroke.label, size=8.5, bold=True, align="center", upright="center")
         return 0
 
     def _breaks(self) -> None:
@@ -306,9 +306,7 @@ class _Face:
 
     def _dimensions_along(self) -> int:
         """Places along the face under it, all from the same end; how many had no room."""
-        keys = self._chosen(
-            self.view.keys_along, int((self.rim.right - self.rim.left + 6.0) / ROW)
-        )
+        keys = self._chosen(self.view.keys_along, int((self.rim.right - self.rim.left + 6.0) / ROW))
         wanted = self.x(np.array(sorted(keys)))
         order = np.argsort(wanted)
         values = np.array(sorted(keys))[order]
@@ -335,9 +333,7 @@ class _Face:
         order = np.argsort(at)
         base = self.left - 1.0
         places = spread(at[order].tolist(), ROW, self.rim.low - 1.5, self.rim.high + 2.5)
-        for value, y, place in zip(
-            values[order].tolist(), at[order].tolist(), places, strict=True
-        ):
+        for value, y, place in zip(values[order].tolist(), at[order].tolist(), places, strict=True):
             self.paper.line(
                 [(base, y), (base - 1.0, y), (base - 2.4, place), (base - 2.9, place)], width=0.4
             )

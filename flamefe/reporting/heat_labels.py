@@ -1,6 +1,7 @@
 """Places for labels on paper, so that none covers another."""
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from math import cos, radians, sin
 
 from flamefe.reporting.paper import Box
@@ -33,7 +34,7 @@ class Taken:
 
     def line(self, places: Sequence[tuple[float, float]]) -> None:
         """A line passes these places; words should rather not stand on it."""
-        for (a, b), (c, d) in zip(places, places[1:], strict=False):
+        for (a, b), (c, d) in pairwise(places):
             pieces = max(int(max(abs(c - a), abs(d - b))), 1)
             for i in range(pieces + 1):
                 x, y = a + (c - a) * i / pieces, b + (d - b) * i / pieces

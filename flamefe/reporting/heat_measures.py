@@ -82,8 +82,9 @@ def sheet_measures(
         cycle: number of the cycle.
         result: a finished run of it.
     """
+    before: tuple[Measure, ...] = ()
     if result is None:
-        found, before = _unsolved(case, mesh, material, cycle), ()
+        found = _unsolved(case, mesh, material, cycle)
     else:
         known = {one.cycle: one.measures for one in result.cycles}
         found, before = known.get(cycle, ()), known.get(cycle - 1, ())
@@ -137,9 +138,7 @@ def signed(value: float) -> str:
     return f"{value:+.0f}" if abs(value) >= 100.0 else f"{value:+.3g}"
 
 
-def _unsolved(
-    case: Case, mesh: MeshHex, material: Material, cycle: int
-) -> tuple[Measure, ...]:
+def _unsolved(case: Case, mesh: MeshHex, material: Material, cycle: int) -> tuple[Measure, ...]:
     """The measures of a part that has not moved: their names, units and signs."""
     nodes, cells = mesh.p.shape[1], mesh.nelements
     nothing: Any = np.zeros((cells, 8, 6))

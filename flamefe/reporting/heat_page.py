@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from flamefe.reporting.charts import INK, PALE
 from flamefe.reporting.heat_drawing import Remarks, draw_sketch, height_wanted
@@ -32,6 +33,7 @@ SMALL, PLAIN = 7.0, 7.5
 LEAST_SKETCH, MOST_SKETCH = 52.0, 118.0
 MOST_ROWS = 7
 FEW = 4
+UNBROKEN = 24
 BAND = "#e9e9e6"
 TONES = {"bad": "#9b1c1c", "doubt": "#7a5200", "good": "#1d5c2e"}
 WAY = "#f4ead6"
@@ -107,7 +109,7 @@ class _Blocks:
 
     def left_for_sketch(self) -> float:
         """Height that is left for the sketch, mm."""
-        taken = self._head_height() + self._alert_height() + 6.5 + self.table.height + 1.5
+        taken = self._head_height() + self._alert_height() + 8.5 + self.table.height + 1.5
         taken += max(self._said_height(), self._measures_height()) + 2.0
         return HIGH - LOW - taken - self._cautions_height() - 4.5
 
@@ -117,7 +119,7 @@ class _Blocks:
         y = self._draw_alerts(paper, y)
         room = min(self.left_for_sketch(), MOST_SKETCH)
         wanted = height_wanted(self.sheet.sketch, RIGHT - LEFT)
-        room = max(min(room, wanted + 2.0), LEAST_SKETCH if room > LEAST_SKETCH else room)
+        room = min(room, wanted + 2.0)
         remarks = draw_sketch(paper, self.sheet.sketch, Box(LEFT, y - room, RIGHT, y - 1.0))
         y = self._legend(paper, y - room, remarks)
         y = self.table.draw(paper, y) - 1.5
@@ -214,9 +216,11 @@ class _Blocks:
             paper.arrow((x + 20.5, middle), (x + 26.0, middle), width=1.3, head=8.0)
             paper.text(x + 27.0, middle, "way of the torch", size=SMALL, upright="center")
             x += 49.5
-        words = fitted("; ".join(said), RIGHT - x, SMALL)
-        paper.text(x, middle, words, size=SMALL, upright="center", colour="#333333")
-        return y - 5.0
+        lines = wrapped("; ".join(said), RIGHT - x, SMALL)[:2]
+        for number, line in enumerate(lines):
+            at = middle - number * text_height(SMALL)
+            paper.text(x, at, line, size=SMALL, upright="center", colour="#333333")
+        return y - 2.2 - len(lines) * text_height(SMALL)
 
     @staticmethod
     def _start(paper: Paper, x: float, y: float) -> None:
@@ -303,8 +307,8 @@ class _Blocks:
         paper.text(left, y - 2.8, fitted(note, columns[0] - left - 1, SMALL), size=SMALL)
         more = f"(+ {left_out} more)" if left_out else "+ and - as told"
         paper.text(left, y - 5.6, fitted(more, columns[0] - left - 1, SMALL), size=SMALL)
-        for name, a, b in zip(names, columns, columns[1:], strict=False):
-            paper.text(0.5 * (a + b), y - 4.0, name, size=SMALL, bold=True, align="center")
+        for head, (a, b) in zip(names, pairwise(columns), strict=True):
+            paper.text(0.5 * (a + b), y - 4.0, head, size=SMALL, bold=True, align="center")
         y -= 6.4
         rule(paper, left, right, y)
         for one, (name, how) in zip(self.measures, self._measure_rows(), strict=True):
@@ -315,7 +319,7 @@ class _Blocks:
                     at -= text_height(SMALL)
                     paper.text(left, at + 0.8, line, size=SMALL, bold=bold)
             middle = y - 0.5 * tall
-            for number, (a, b) in enumerate(zip(columns, columns[1:], strict=False)):
+            for number, (a, b) in enumerate(pairwise(columns)):
                 paper.rectangle(Box(a, y - tall, b, y), width=0.6 if number else 0.3, over=2)
             centre = 0.5 * (columns[0] + columns[1])
             if not sheet.computed:
@@ -394,7 +398,7 @@ class _Table:
         self.cells = [self._cells(row, lines) for row in self.rows]
 
     def _cells(self, row: HeatRow, lines: int) -> list[tuple[list[str], bool]]:
-        width = [b - a - 1.6 for a, b in zip(self.edges, self.edges[1:], strict=False)]
+        width = [b - a - 1.6 for a, b in pairwise(self.edges)]
 
         def put(words: str, column: int, bold: bool = False) -> tuple[list[str], bool]:
             return wrapped(words, width[column], SMALL, bold=bold), bold
@@ -456,8 +460,9 @@ def _short(cell: tuple[list[str], bool], most: int) -> tuple[list[str], bool]:
     return [*lines[: most - 1], lines[most - 1][:-3] + "..."], bold
 
 
-def _as_many(places: Sequence[str], put: Callable[[str], list[str]], most: int) -> list[str]:
+def _as_many(given: Sequence[str], put: Callable[[str], list[str]], most: int) -> list[str]:
     """Places on as many lines as are allowed; how many more there are is said."""
+    places = [one.replace(" ", "\u00a0") if len(one) < UNBROKEN else one for one in given]
     lines = [line for place in places for line in put(place)]
     if len(lines) <= min(most, FEW):
         return lines

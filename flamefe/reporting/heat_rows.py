@@ -54,9 +54,7 @@ class HeatRow:
     wait: str
 
 
-def heat_rows(
-    case: Case, cycle: int, outcomes: Sequence[HeatOutcome] = ()
-) -> tuple[HeatRow, ...]:
+def heat_rows(case: Case, cycle: int, outcomes: Sequence[HeatOutcome] = ()) -> tuple[HeatRow, ...]:
     """Rows of a cycle, by the first heat of each.
 
     Args:
@@ -169,7 +167,7 @@ def size_words(heat: AnyHeat) -> str:
     if isinstance(heat, LineHeat | HeldLine):
         return f"{parts['length'].value:.4g} long"
     if isinstance(heat, SpotField):
-        return f"of {len(paths_of(heat))}"
+        return f"({len(paths_of(heat))} spots)"
     if isinstance(heat, RingHeat):
         return f"radius {heat.ring_mm:g}"
     long, wide = parts["length"].value, parts["width"].value
@@ -234,7 +232,8 @@ def drive_words(heat: AnyHeat) -> str:
         words = f"{each}{stand}" + ("" if target is None else f", {longest:g} s at most")
         if isinstance(heat, SpotField):
             between = heat.between_C
-            words += "; next spot at once" if between is None else f"; next spot below {between:g} C"
+            after = "at once" if between is None else f"below {between:g} C"
+            words += f"; next spot {after}"
         return words
     if speed is not None:
         time = burn_time_s(heat)

@@ -13,6 +13,8 @@ Array = NDArray[np.float64]
 
 WORTH_A_BREAK = 1.6
 """A face is cut only where it comes out this much larger for it."""
+WIDER = (24.0, 16.0, 12.0, 8.0, 6.0, 4.0, 3.0, 2.0, 1.5)
+"""Margins beside heats that are tried where there is room, by the usual one."""
 STUB = 0.07
 """Length that is left of what is cut out, by what is kept."""
 SHORT = 0.5
@@ -22,6 +24,8 @@ MARGIN = 0.10
 THINNEST = 15.0
 """A face is never drawn thinner, mm of paper: its two coordinates then differ in scale."""
 MOST_KEPT_PLACES = 8
+CLEAR = 7.0
+"""Heats that come out this large on paper need no larger scale, mm."""
 ENOUGH = 100.0
 """A face drawn at up to so many times its size is large enough."""
 
@@ -155,8 +159,11 @@ def fit(view: FaceView, width: float, height: float) -> Fit:
         scale = min(width / one.length, height / other.length, ENOUGH)
         found.append((scale, cuts, one, other))
     best = max(scale for scale, *_ in found)
-    enough = [item for item in found if item[0] * WORTH_A_BREAK >= best]
-    scale, _, one, other = min(enough, key=lambda item: (bin(item[1]).count("1"), -item[0]))
+    wanted = min(best / WORTH_A_BREAK, CLEAR / _smallest(view))
+    enough = [item for item in found if item[0] >= wanted]
+    scale, _, one, other = min(enough, key=lambda item: (item[1].bit_count(), -item[0]))
+    one = _filled(view, 0, one, width / scale)
+    other = _filled(view, 1, other, height / scale)
     scales = (
         max(scale, min(THINNEST, width) / one.length),
         max(scale, min(THINNEST, height) / other.length),
@@ -164,7 +171,35 @@ def fit(view: FaceView, width: float, height: float) -> Fit:
     return Fit(along=one, across=other, scales=scales)
 
 
-def _kept(view: FaceView, axis: int) -> list[Span]:
+def _filled(view: FaceView, axis: int, made: Axis, room: float) -> Axis:
+    """A coordinate that is cut, with as much of it kept beside the heats as there is room for."""
+    if not made.breaks:
+        return made
+    span = view.along if axis == 0 else view.across
+    for wider in WIDER:
+        tried = cut(span, _kept(view, axis, wider))
+        if tried.breaks and tried.length <= room:
+            return tried
+    return made
+
+
+def _smallest(view: FaceView) -> float:
+    """The smallest size of a heat, or distance of spots, that a sketch must show, mm."""
+    sizes = []
+    spots = np.array([one.points[0] for one in view.strokes if len(one.points) == 1])
+    for stroke in view.strokes:
+        if len(stroke.points) == 1:
+            apart = np.linalg.norm(spots - stroke.points[0], axis=1)
+            near = apart[apart > 1e-6]
+            sizes.append(min(float(near.min()) if near.size else np.inf, 4.0 * stroke.radius))
+        elif len(stroke.rim):
+            sizes.append(float(np.ptp(stroke.rim, axis=0).min()))
+        else:
+            sizes.append(float(np.ptp(stroke.points, axis=0).max()))
+    return max(min(sizes), 1e-3)
+
+
+def _kept(view: FaceView, axis: int, wider: float = 1.0) -> list[Span]:
     """Stretches of a coordinate that heats and single supports need."""
     ends = []
     for stroke in view.strokes:
@@ -173,7 +208,7 @@ def _kept(view: FaceView, axis: int) -> list[Span]:
         ends.append((float(places.min()) - reach, float(places.max()) + reach))
     covered = sum(b - a for a, b in _joined(ends))
     low, high = view.along if axis == 0 else view.across
-    margin = max(MARGIN * covered, 0.01 * (high - low) / max(len(ends), 1), 5.0)
+    margin = wider * max(MARGIN * covered, 0.01 * (high - low) / max(len(ends), 1), 5.0)
     kept = [(a - margin, b + margin) for a, b in ends]
     held = {place[axis] for one in view.holders for place in one.places}
     if axis == 0 and len(held) <= MOST_KEPT_PLACES:

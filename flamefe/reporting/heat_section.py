@@ -31,7 +31,8 @@ def draw_section(paper: Paper, section: SectionView, box: Box) -> None:
     Example:
         >>> from flamefe.reporting.paper import Paper
         >>> square = np.array([(0, 0), (50, 0), (50, 50), (0, 50)], dtype=float)
-        >>> draw_section(Paper(), SectionView(loops=(square,), heated=()), Box(150, 200, 193, 260))
+        >>> draw_section(Paper(), SectionView(loops=(square,), size=(50.0, 50.0),
+        ...     heated=()), Box(150, 200, 193, 260))
     """
     outer = section.loops[0]
     low, size = outer.min(axis=0), np.ptp(outer, axis=0)
@@ -56,14 +57,12 @@ def draw_section(paper: Paper, section: SectionView, box: Box) -> None:
         )  # fmt: skip
     rim = Box(*(middle - 0.5 * drawn).tolist(), *(middle + 0.5 * drawn).tolist())
     taken = Taken([rim.grown(0.5)]) if len(section.loops) > 1 or uneven else Taken()
-    _dimensions(paper, section, rim, size, taken)
+    _dimensions(paper, section, rim, taken)
     for part in section.heated:
         _torch(paper, part, on, taken, box)
 
 
-def _dimensions(
-    paper: Paper, section: SectionView, rim: Box, size: Array, taken: Taken
-) -> None:
+def _dimensions(paper: Paper, section: SectionView, rim: Box, taken: Taken) -> None:
     """Width under or over the section, height at its left or right, away from torches."""
     below = any(part.outward[1] < -0.7 for part in section.heated)
     above = any(part.outward[1] > 0.7 for part in section.heated)
@@ -73,7 +72,7 @@ def _dimensions(
     beside = not left or right
     y = rim.low - (10.0 if below and under else 3.0) if under else rim.high + 3.0
     x = rim.left - (9.0 if left and beside else 3.0) if beside else rim.right + 3.0
-    width, height = (f"{value:.4g}" for value in size)
+    width, height = (f"{value:.4g}" for value in section.size)
     edge = rim.low if under else rim.high
     for at in (rim.left, rim.right):
         paper.line([(at, edge), (at, y - 0.8 if under else y + 0.8)], width=0.3)
@@ -102,7 +101,11 @@ def _dimensions(
 
 
 def _torch(
-    paper: Paper, part: HeatedPart, on: Callable[[Array], list[tuple[float, float]]], taken: Taken, box: Box
+    paper: Paper,
+    part: HeatedPart,
+    on: Callable[[Array], list[tuple[float, float]]],
+    taken: Taken,
+    box: Box,
 ) -> None:
     """A heated stretch, and an arrow for the torch with the numbers of its heats."""
     line = np.array(on(part.line)) + 0.5 * part.outward

@@ -119,10 +119,12 @@ class SectionView:
 
     Args:
         loops: closed lines, (k, 2) mm each, the outer one first.
+        size: its width and height as they were given, mm.
         heated: stretches of them.
     """
 
     loops: tuple[Array, ...]
+    size: tuple[float, float]
     heated: tuple[HeatedPart, ...]
 
 
@@ -259,7 +261,8 @@ def _counted(face: FaceMap, axis: int) -> str:
     ends = np.array([[a, c], [b, c]] if axis == 0 else [[a, c], [a, d]])
     way = np.subtract(*face.place(ends)[::-1])
     letter = int(np.argmax(np.abs(way)))
-    names = (("start", "end"), ("near side (y = 0)", "far side"), ("lower edge of this face", "upper edge of this face"))
+    upright = "lower edge of this face", "upper edge of this face"
+    names = (("start", "end"), ("near side (y = 0)", "far side"), upright)
     low, high = names[letter]
     return f"from the {low if way[letter] > 0 else high}"
 
@@ -305,9 +308,7 @@ def _guides(face: FaceMap, across: Span) -> tuple[tuple[float, str], ...]:
     return tuple((across[0] + 0.25 * i * round_it, words) for i, words in enumerate(names))
 
 
-def _holders(
-    marks: Sequence[Mark], face: FaceMap, along: Span, across: Span
-) -> tuple[Holder, ...]:
+def _holders(marks: Sequence[Mark], face: FaceMap, along: Span, across: Span) -> tuple[Holder, ...]:
     """Supports at places, not on whole faces, brought to a rolled-out face."""
     made = []
     for mark in marks:
@@ -357,7 +358,9 @@ def _section(part: MeshedCase, heats: Sequence[tuple[int, AnyHeat]]) -> SectionV
             )
         )
     loops = tuple(points[loop] for loop in boundary_loops(points, corners))
-    return SectionView(loops=loops, heated=tuple(heated))
+    assert not isinstance(piece, MeshFile)
+    _, wide, tall = piece.size_mm
+    return SectionView(loops=loops, size=(wide, tall), heated=tuple(heated))
 
 
 def _counterclockwise(points: Array, quads: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -175,7 +175,8 @@ def holding_lines(case: Case, outcomes: Sequence[DeviceOutcome] = ()) -> tuple[s
         >>> case = Case(title="held", supports=[Clamp(face="start", released="after cooling")],
         ...     workpiece=Plate(length_mm=120, width_mm=100, thickness_mm=6, material="S355"))
         >>> print(holding_lines(case)[0])
-        S1 clamp: face "start"; fit before lighting; RELEASE when all of it is cold, before measuring
+        S1 clamp: face "start"; fit before lighting; RELEASE when all of it is cold, before \
+measuring
     """
     said = list(_supports(case, outcomes))
     said += [f"L{i} {_load(one)}" for i, one in enumerate(case.loads, start=1)]

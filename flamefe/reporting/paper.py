@@ -54,9 +54,7 @@ class Paper:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.figure: Any = Figure(
-            figsize=(WIDTH / INCH, HEIGHT / INCH), dpi=200, facecolor="white"
-        )
+        self.figure: Any = Figure(figsize=(WIDTH / INCH, HEIGHT / INCH), dpi=200, facecolor="white")
         FigureCanvasAgg(self.figure)
         self.axes: Any = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set_axis_off()
@@ -189,6 +187,8 @@ def text_height(size: float) -> float:
 def wrapped(words: str, width: float, size: float, *, bold: bool = False) -> list[str]:
     """Words as lines that are no wider than ``width`` mm; a word that is wider is cut apart.
 
+    Lines are broken at plain spaces alone.
+
     Example:
         >>> wrapped("one two three", 12, 8)
         ['one two', 'three']
@@ -224,7 +224,7 @@ def fitted(words: str, width: float, size: float, *, bold: bool = False) -> str:
 
 def _pieces(words: str, width: float, size: float, bold: bool) -> list[str]:
     result = []
-    for word in words.split():
+    for word in filter(None, words.split(" ")):
         while text_width(word, size, bold=bold) > width and len(word) > 1:
             few = max(1, len(fitted(word, width, size, bold=bold)) - 3)
             result.append(word[:few])
@@ -254,7 +254,8 @@ def _letters(bold: bool) -> Any:
 def _pen() -> Any:
     from matplotlib.backends.backend_agg import RendererAgg
 
-    return RendererAgg(10, 10, 72.0)
+    agg: Any = RendererAgg
+    return agg(10, 10, 72.0)
 
 
 def as_paper(pages: Sequence[Paper], kind: str) -> bytes:
@@ -271,7 +272,7 @@ def as_paper(pages: Sequence[Paper], kind: str) -> bytes:
     from matplotlib.backends.backend_pdf import PdfPages
 
     put = io.BytesIO()
-    look = {"svg.fonttype": "path", "svg.hashsalt": "flamefe", "pdf.fonttype": 42}
+    look: dict[Any, Any] = {"svg.fonttype": "path", "svg.hashsalt": "flamefe", "pdf.fonttype": 42}
     with rc_context(look), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph")  # a script without a font
         if kind == "pdf":
