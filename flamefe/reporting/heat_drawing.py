@@ -1,6 +1,7 @@
 """Draw the sketch of a heat sheet: faces with heats, dimensions, supports; and the section."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,12 +39,19 @@ class Remarks:
         uneven: length and width of a face have different scales.
         unnumbered: spots without a number, because they stand too close.
         undimensioned: places without a dimension.
+        left_out: faces that had no room.
     """
 
     cut: bool = False
     uneven: bool = False
     unnumbered: int = 0
     undimensioned: int = 0
+    left_out: tuple[str, ...] = ()
+
+
+def height_needed(sketch: Sketch) -> float:
+    """Height under which faces of a sketch are left out, mm."""
+    return len(sketch.views) * (ABOVE + BELOW + TIGHT) + 1.0
 
 
 def height_wanted(sketch: Sketch, width: float) -> float:
@@ -72,14 +80,17 @@ def draw_sketch(paper: Paper, sketch: Sketch, box: Box) -> Remarks:
     """
     width, height = box.right - box.left, box.high - box.low
     field = _field(sketch, width)
-    wanted = [fit(view, field, 150.0).size[1] for view in sketch.views]
+    most = max(int(height / (ABOVE + BELOW + TIGHT)), 1)
+    views = sketch.views[:most]
+    wanted = [fit(view, field, 150.0).size[1] for view in views]
     room = _shared(wanted, height - len(wanted) * (ABOVE + BELOW))
-    remarks = Remarks()
+    remarks = Remarks(left_out=(*(view.face for view in sketch.views[most:]), *sketch.left_out))
     top = box.high
-    for view, share in zip(sketch.views, room, strict=True):
+    for view, share in zip(views, room, strict=True):
         place = Box(box.left, top - share - ABOVE - BELOW, box.left + field + LEFT + RIGHT, top)
         found = _Face(paper, view, place, share).draw()
-        remarks = Remarks(
+        remarks = replace(
+            remarks,
             cut=remarks.cut or found.cut,
             uneven=remarks.uneven or found.uneven,
             unnumbered=remarks.unnumbered + found.unnumbered,
@@ -210,7 +221,9 @@ class _Face:
         paper.line(way, width=1.5, over=4)
         self.taken.line(way)
         tail, tip = _arrow_on(way)
-        paper.arrow(tail, tip, width=1.5, head=11.0, over=6)
+        long = sum(float(np.hypot(c - a, d - b)) for (a, b), (c, d) in pairwise(way))
+        if long > 3.0:
+            paper.arrow(tail, tip, width=1.5, head=min(11.0, 1.6 * long), over=6)
         (x, y), (u, v) = way[0], way[-1]
         turn = np.linspace(0.0, 2.0 * np.pi, 25)
         ring = list(zip((x + 1.0 * np.cos(turn)).tolist(), (y + 1.0 * np.sin(turn)).tolist(),
@@ -251,7 +264,8 @@ class _Face:
         """The number of a stroke in a circle near its start; 1 where there is no room for it."""
         x, y = self.on(stroke.points[:1])[0]
         wide, tall = max(text_width(stroke.label, 8.5, bold=True) + 1.8, 4.4), 4.4
-        bounds = Box(self.place.left, self.rim.low - 1.0, self.place.right, self.rim.high + 5.0)
+        left, low, right, high = self.rim
+        bounds = Box(left - 2.0, low, right + 4.5, high + 4.6)
         found = self.taken.place_near(x, y, wide, tall, within=bounds)
         if found is None:
             return 1
@@ -293,7 +307,8 @@ class _Face:
                     around(x, y, 2.2, 2.2), fill=HOLDING, edge="white", width=0.5, over=8
                 )
                 self.taken.take(around(x, y, 2.2, 2.2))
-            bounds = Box(self.place.left, self.rim.low, self.place.right, self.rim.high + 5.0)
+            left, low, right, high = self.rim
+            bounds = Box(left, low, right + 4.5, high + 4.0)
             wide = text_width(holder.label, LETTERS, bold=True) + 0.8
             for x, y in places:
                 found = self.taken.place_near(x, y, wide, 3.2, within=bounds)

@@ -1,13 +1,13 @@
 """The heat sheet on paper: one A4 page with everything in its place, however much there is."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from flamefe.reporting.charts import INK, PALE
-from flamefe.reporting.heat_drawing import Remarks, draw_sketch, height_wanted
-from flamefe.reporting.heat_rows import HeatRow
+from flamefe.reporting.heat_drawing import Remarks, draw_sketch, height_needed, height_wanted
 from flamefe.reporting.heat_sheet import HeatSheet
+from flamefe.reporting.heat_table import BAND, LOUD, HeatTable
 from flamefe.reporting.paper import (
     HEIGHT,
     WIDTH,
@@ -30,13 +30,9 @@ LABEL = 22.0
 GAP = 4.0
 """Between columns, mm."""
 SMALL, PLAIN = 7.0, 7.5
-LEAST_SKETCH, MOST_SKETCH = 52.0, 118.0
-MOST_ROWS = 7
-FEW = 4
-UNBROKEN = 24
-BAND = "#e9e9e6"
-TONES = {"bad": "#9b1c1c", "doubt": "#7a5200", "good": "#1d5c2e"}
-WAY = "#f4ead6"
+MOST_SKETCH = 118.0
+TONES = {"bad": LOUD, "doubt": "#7a5200", "good": "#1d5c2e"}
+AFTER = "After the last heat"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,23 +40,28 @@ class Dense:
     """How much is told where room is short.
 
     Args:
-        lines: most lines of places of one row of heats.
+        places: most lines of long lists of places.
         sketch: least height of the sketch, mm.
         measures: most measures.
+        held: most lines about restraint.
     """
 
-    lines: int
+    places: int
     sketch: float
     measures: int
+    held: int
 
 
 DENSITIES = (
-    Dense(lines=12, sketch=80.0, measures=12),
-    Dense(lines=8, sketch=70.0, measures=12),
-    Dense(lines=6, sketch=60.0, measures=10),
-    Dense(lines=3, sketch=LEAST_SKETCH, measures=8),
-    Dense(lines=2, sketch=LEAST_SKETCH, measures=6),
-    Dense(lines=1, sketch=40.0, measures=4),
+    Dense(places=16, sketch=84.0, measures=12, held=40),
+    Dense(places=16, sketch=72.0, measures=10, held=40),
+    Dense(places=14, sketch=64.0, measures=8, held=24),
+    Dense(places=12, sketch=58.0, measures=8, held=16),
+    Dense(places=12, sketch=52.0, measures=6, held=12),
+    Dense(places=8, sketch=48.0, measures=6, held=10),
+    Dense(places=5, sketch=44.0, measures=5, held=8),
+    Dense(places=3, sketch=40.0, measures=4, held=6),
+    Dense(places=0, sketch=40.0, measures=3, held=4),
 )
 """Tried one after the other until the page holds all."""
 
@@ -80,7 +81,7 @@ def heat_page(sheet: HeatSheet) -> Paper:
     """
     for dense in DENSITIES:
         blocks = _Blocks(sheet, dense)
-        if blocks.left_for_sketch() >= dense.sketch:
+        if blocks.left_for_sketch() >= blocks.least_sketch():
             break
     return blocks.drawn()
 
@@ -94,24 +95,40 @@ class _Said:
     loud: bool = False
 
 
+Block = tuple[str, list[_Said]]
+"""A heading with its lines."""
+
+
+def _height(blocks: Sequence[Block]) -> float:
+    return sum(
+        text_height(8.0) + 0.9 + len(lines) * text_height(SMALL) + 1.2 for _, lines in blocks
+    )
+
+
 class _Blocks:
     """The parts of a page, each of which knows its height before it is drawn."""
 
     def __init__(self, sheet: HeatSheet, dense: Dense) -> None:
         self.sheet, self.dense = sheet, dense
-        self.table = _Table(sheet.rows, dense.lines)
+        self.table = HeatTable(sheet.rows, LEFT, RIGHT, dense.places)
         self.measures = sheet.measures[: dense.measures]
         middle = LEFT + 0.41 * (RIGHT - LEFT)
         self.words_box = (LEFT, middle - 0.5 * GAP)
         self.measure_box = (middle + 0.5 * GAP, RIGHT)
-        self.said = list(self._said())
+        self.said, self.beside = self._shared()
         self.alerts = list(self._alerts())
 
     def left_for_sketch(self) -> float:
         """Height that is left for the sketch, mm."""
         taken = self._head_height() + self._alert_height() + 8.5 + self.table.height + 1.5
-        taken += max(self._said_height(), self._measures_height()) + 2.0
+        right = self._measures_height() + _height(self.beside)
+        taken += max(_height(self.said), right) + 2.0
         return HIGH - LOW - taken - self._cautions_height() - 4.5
+
+    def least_sketch(self) -> float:
+        """Height that the sketch should have, mm."""
+        needed = max(self.dense.sketch, height_needed(self.sheet.sketch))
+        return min(needed, height_wanted(self.sheet.sketch, RIGHT - LEFT) + 2.0)
 
     def drawn(self) -> Paper:
         paper = Paper()
@@ -123,7 +140,9 @@ class _Blocks:
         remarks = draw_sketch(paper, self.sheet.sketch, Box(LEFT, y - room, RIGHT, y - 1.0))
         y = self._legend(paper, y - room, remarks)
         y = self.table.draw(paper, y) - 1.5
-        said, measured = self._draw_said(paper, y), self._draw_measures(paper, y)
+        said = self._draw_said(paper, y, self.words_box, self.said)
+        measured = self._draw_measures(paper, y)
+        measured = self._draw_said(paper, measured - 1.0, self.measure_box, self.beside)
         low = LOW + 4.5 + self._cautions_height()
         self._draw_notes(paper, said, max(low + 2.0, min(measured, said)))
         self._draw_cautions(paper, low)
@@ -200,9 +219,8 @@ class _Blocks:
             said.append(f"{remarks.undimensioned} places not dimensioned, see the table")
         if any(view.hidden for view in views):
             said.append("dashed: plates behind it")
-        if sheet.sketch.left_out:
-            names = ", ".join(sheet.sketch.left_out)
-            said.append(f"not drawn: {names}")
+        if remarks.left_out:
+            said.insert(0, f"NOT DRAWN for want of room: {', '.join(remarks.left_out)}")
         x, middle = LEFT, y - 1.6
         moving = any(len(one.points) > 1 for view in views for one in view.strokes)
         if moving:
@@ -227,7 +245,7 @@ class _Blocks:
         ring = [(x + 0.9 * a, y + 0.9 * b) for a, b in _CIRCLE]
         paper.shape(ring, fill="white", width=1.1)
 
-    def _said(self) -> Iterator[tuple[str, list[_Said]]]:
+    def _said(self) -> Iterator[Block]:
         """Headings with their lines, of the left column."""
         sheet = self.sheet
         yield "Torch and gas", self._plain(sheet.torches)
@@ -238,8 +256,12 @@ class _Blocks:
             for number, line in enumerate(wrapped(words, width, SMALL, bold=loud)):
                 lines.append(_Said(label="" if number else name, words=line, loud=loud))
         yield "Temperature", lines
-        yield "Holding", self._plain(sheet.holding)
-        yield "After the last heat", self._plain(sheet.after)
+        holding, most = self._plain(sheet.holding), self.dense.held
+        if len(holding) > most:
+            more = _Said(words="... more in the case file: READ IT BEFORE HOLDING", loud=True)
+            holding = [*holding[: most - 1], more]
+        yield "Holding", holding
+        yield AFTER, self._plain(sheet.after)
 
     def _plain(self, texts: Sequence[str]) -> list[_Said]:
         width = self.words_box[1] - self.words_box[0]
@@ -249,20 +271,26 @@ class _Blocks:
             for line in wrapped(text, width, SMALL, bold="OVERLOADED" in text)
         ]
 
-    def _said_height(self) -> float:
-        return sum(
-            text_height(8.0) + 0.9 + len(lines) * text_height(SMALL) + 1.2 for _, lines in self.said
-        )
+    def _shared(self) -> tuple[list[Block], list[Block]]:
+        """Blocks of the left column, and those that stand under the measures because it is full."""
+        blocks = list(self._said())
+        last = [block for block in blocks if block[0] == AFTER]
+        first = [block for block in blocks if block[0] != AFTER]
+        full = _height(first) > self._measures_height() + 0.5 * _height(last)
+        return (first, last) if full else (blocks, [])
 
-    def _draw_said(self, paper: Paper, y: float) -> float:
-        left, right = self.words_box
-        for name, lines in self.said:
+    def _draw_said(
+        self, paper: Paper, y: float, box: tuple[float, float], blocks: Sequence[Block]
+    ) -> float:
+        left, right = box
+        for name, lines in blocks:
             labelled = LABEL if any(one.label for one in lines) else 0.0
             y = _heading(paper, left, right, y, name)
             for one in lines:
                 y -= text_height(SMALL)
                 colour = TONES["bad"] if one.loud else INK
-                paper.text(left, y + 0.8, one.label, size=SMALL, bold=True, colour=colour)
+                if one.label:
+                    paper.text(left, y + 0.8, one.label, size=SMALL, bold=True, colour=colour)
                 paper.text(
                     left + labelled, y + 0.8, one.words, size=SMALL, bold=one.loud, colour=colour
                 )
@@ -380,102 +408,3 @@ def _heading(paper: Paper, left: float, right: float, y: float, words: str) -> f
     paper.text(left, y + 0.9, words, size=8.0, bold=True)
     rule(paper, left, right, y)
     return y - 0.9
-
-
-class _Table:
-    """The heats, alike ones in a row."""
-
-    names = ("No.", "what", "where (mm)", "torch", "how to go", "then wait")
-    shares = (0.065, 0.165, 0.285, 0.075, 0.225, 0.185)
-
-    def __init__(self, rows: Sequence[HeatRow], lines: int) -> None:
-        self.rows = rows[:MOST_ROWS]
-        self.left_out = rows[MOST_ROWS:]
-        edges = [LEFT]
-        for share in self.shares:
-            edges.append(edges[-1] + share * (RIGHT - LEFT))
-        self.edges = edges
-        self.cells = [self._cells(row, lines) for row in self.rows]
-
-    def _cells(self, row: HeatRow, lines: int) -> list[tuple[list[str], bool]]:
-        width = [b - a - 1.6 for a, b in pairwise(self.edges)]
-
-        def put(words: str, column: int, bold: bool = False) -> tuple[list[str], bool]:
-            return wrapped(words, width[column], SMALL, bold=bold), bold
-
-        places = _as_many(row.places, lambda words: put(words, 2)[0], lines)
-        face, _ = put(row.face, 2, bold=True)
-        drive = row.drive + (f". Predicted: {row.predicted}" if row.predicted else "")
-        return [
-            _short(put(row.numbers, 0, bold=True), 4),
-            _short(put(row.what, 1), max(4, lines)),
-            ([*face, *places], False),
-            _short(put(row.torch, 3), 4),
-            put(drive, 4),
-            put(row.wait, 5),
-        ]
-
-    def _tall(self, cells: list[tuple[list[str], bool]]) -> float:
-        return max(len(lines) for lines, _ in cells) * text_height(SMALL) + 1.4
-
-    @property
-    def height(self) -> float:
-        """Of all of it, mm."""
-        more = text_height(SMALL) if self.left_out else 0.0
-        return text_height(SMALL) + 1.6 + sum(map(self._tall, self.cells)) + more + 0.6
-
-    def draw(self, paper: Paper, y: float) -> float:
-        """Draw it from y downwards; where it ends."""
-        tall = text_height(SMALL) + 1.2
-        paper.rectangle(Box(LEFT, y - tall, RIGHT, y), fill=BAND, edge=None, over=0.5)
-        for x, name in zip(self.edges, self.names, strict=False):
-            paper.text(x + 0.8, y - tall + 1.2, name, size=SMALL, bold=True)
-        y -= tall
-        rule(paper, LEFT, RIGHT, y)
-        for row, cells in zip(self.rows, self.cells, strict=True):
-            faces = len(wrapped(row.face, self.edges[3] - self.edges[2] - 1.6, SMALL, bold=True))
-            for column, (x, (lines, bold)) in enumerate(zip(self.edges, cells, strict=False)):
-                at = y - 0.5
-                for number, line in enumerate(lines):
-                    at -= text_height(SMALL)
-                    loud = bold or (column == 2 and number < faces)
-                    paper.text(x + 0.8, at + 0.8, line, size=SMALL, bold=loud)
-            y -= self._tall(cells)
-            rule(paper, LEFT, RIGHT, y)
-        if self.left_out:
-            numbers = ", ".join(row.numbers for row in self.left_out)
-            words = f"NOT TOLD HERE, see the case file: heats {numbers}"
-            y -= text_height(SMALL)
-            paper.text(
-                LEFT + 0.8, y + 0.6, fitted(words, RIGHT - LEFT - 2, SMALL, bold=True), size=SMALL,
-                bold=True, colour=TONES["bad"],
-            )  # fmt: skip
-        return y
-
-
-def _short(cell: tuple[list[str], bool], most: int) -> tuple[list[str], bool]:
-    lines, bold = cell
-    if len(lines) <= most:
-        return cell
-    return [*lines[: most - 1], lines[most - 1][:-3] + "..."], bold
-
-
-def _as_many(given: Sequence[str], put: Callable[[str], list[str]], most: int) -> list[str]:
-    """Places on as many lines as are allowed; how many more there are is said."""
-    places = [one.replace(" ", "\u00a0") if len(one) < UNBROKEN else one for one in given]
-    lines = [line for place in places for line in put(place)]
-    if len(lines) <= min(most, FEW):
-        return lines
-    lines = put(";  ".join(places))
-    if len(lines) <= most:
-        return lines
-    few, many = 0, len(places)
-    while few < many:
-        middle = (few + many + 1) // 2
-        words = ";  ".join([*places[:middle], f"and {len(places) - middle} more as drawn"])
-        if len(put(words)) <= most:
-            few = middle
-        else:
-            many = middle - 1
-    kept = [*places[:few], f"{'and ' if few else ''}{len(places) - few} more as drawn"]
-    return put(";  ".join(kept))[:most]

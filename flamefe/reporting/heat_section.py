@@ -56,7 +56,9 @@ def draw_section(paper: Paper, section: SectionView, box: Box) -> None:
             hatch=None if number else "//////", over=1 + number / 10,
         )  # fmt: skip
     rim = Box(*(middle - 0.5 * drawn).tolist(), *(middle + 0.5 * drawn).tolist())
-    taken = Taken([rim.grown(0.5)]) if len(section.loops) > 1 or uneven else Taken()
+    taken = Taken([Box(box.left, box.high - 6.8, box.right, box.high)])
+    if len(section.loops) > 1 or uneven:
+        taken.take(rim.grown(0.5))
     _dimensions(paper, section, rim, taken)
     for part in section.heated:
         _torch(paper, part, on, taken, box)
@@ -108,9 +110,10 @@ def _torch(
     box: Box,
 ) -> None:
     """A heated stretch, and an arrow for the torch with the numbers of its heats."""
-    line = np.array(on(part.line)) + 0.5 * part.outward
-    paper.line([(float(x), float(y)) for x, y in line], width=3.0, colour=TORCH, over=6)
-    middle = line[len(line) // 2]
+    for stretch in part.lines:
+        line = np.array(on(stretch)) + 0.5 * part.outward
+        paper.line([(float(x), float(y)) for x, y in line], width=3.0, colour=TORCH, over=6)
+    middle = np.array(on(part.middle[None])[0]) + 0.5 * part.outward
     tip, tail = middle + 0.8 * part.outward, middle + 5.5 * part.outward
     paper.arrow(
         (float(tail[0]), float(tail[1])), (float(tip[0]), float(tip[1])), colour=TORCH, width=1.6,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.reporting.heat_rows import ranges
 from flamefe.reporting.marks import Mark, MeshedCase, marks_of
 from flamefe.reporting.words import one_line
 from flamefe.study.beam_sections import faces_of_beam, values_of
@@ -27,6 +28,9 @@ Span = tuple[float, float]
 MOST_VIEWS = 3
 MOST_HOLDERS = 6
 PROBES = 161
+CLOSE = 0.14
+"""Heated stretches this near, by the section's size, share one torch in the drawing."""
+LONGEST_LABEL = 10
 TO_MM = 1e3
 NOSE = 0.15
 """Width at which a pattern counts as coming to a point, mm."""
@@ -67,6 +71,7 @@ class FaceView:
     """A heated face rolled out flat, as it is seen from the torch.
 
     Args:
+        face: its name.
         title: which face, and which is heated with it.
         first, second: what its two coordinates are counted from.
         along, across: from where to where they run, mm.
@@ -81,6 +86,7 @@ class FaceView:
         sides: what stands at the lowest and highest second coordinate.
     """
 
+    face: str
     title: str
     first: str
     second: str
@@ -100,15 +106,17 @@ class FaceView:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HeatedPart:
-    """A heated stretch of a section's outline.
+    """Heated stretches of a section's outline that lie close together.
 
     Args:
-        line: (k, 2) mm, y and z.
-        outward: (2,) unit, away from the metal, in its middle.
+        lines: (k, 2) mm each, y and z.
+        middle: (2,) mm, where the torch is drawn.
+        outward: (2,) unit, away from the metal, there.
         label: numbers of its heats.
     """
 
-    line: Array
+    lines: tuple[Array, ...]
+    middle: Array
     outward: Array
     label: str
 
@@ -190,6 +198,7 @@ def _view(
     holders = _holders(marks_of(part), face, along, across)
     ends = name in BEAM_ENDS
     return FaceView(
+        face=one_line(name, 40),
         title=title,
         first=_counted(face, 0),
         second=_counted(face, 1),
@@ -341,26 +350,42 @@ def _section(part: MeshedCase, heats: Sequence[tuple[int, AnyHeat]]) -> SectionV
                 reach = radius_mm_of(part.case.flames[heat.flame]) / TO_MM
                 low, high = low - reach, high + reach
             found.setdefault((laid.face, (round(low, 4), round(high, 4))), []).append(number)
-    heated = []
-    for (name, (low, high)), numbers in found.items():
+    heated: list[HeatedPart] = []
+    near = CLOSE * float(np.ptp(points, axis=0).max()) / TO_MM
+    for name in dict.fromkeys(name for name, _ in found):
         face = face_map_of(piece, mesh, name)
-        if face.period is None:
-            first, last = _true_spans(face)[1]
-            low, high = max(low, first / TO_MM), min(high, last / TO_MM)
-        v = face.stretch * np.linspace(low, high, 25)
-        u = np.full(v.shape, face.span[0][0])
-        line = np.stack((u, v), axis=1)
-        heated.append(
-            HeatedPart(
-                line=TO_MM * face.place(line)[:, 1:],
-                outward=face.normal(line[12:13])[0, 1:],
-                label=_few(numbers),
-            )
-        )
+        first, last = _true_spans(face)[1]
+        clusters: list[list[tuple[Span, list[int]]]] = []
+        for (other, (low, high)), numbers in sorted(found.items(), key=lambda item: item[0][1]):
+            if other != name:
+                continue
+            if face.period is None:
+                low, high = max(low, first / TO_MM), min(high, last / TO_MM)
+            if clusters and low - clusters[-1][-1][0][1] < near:
+                clusters[-1].append(((low, high), numbers))
+            else:
+                clusters.append([((low, high), numbers)])
+        heated += [_heated(face, cluster) for cluster in clusters]
     loops = tuple(points[loop] for loop in boundary_loops(points, corners))
     assert not isinstance(piece, MeshFile)
     _, wide, tall = piece.size_mm
     return SectionView(loops=loops, size=(wide, tall), heated=tuple(heated))
+
+
+def _heated(face: FaceMap, stretches: Sequence[tuple[Span, list[int]]]) -> HeatedPart:
+    lines = []
+    start = face.span[0][0]
+    for low, high in [span for span, _ in stretches]:
+        v = face.stretch * np.linspace(low, high, 25)
+        lines.append(TO_MM * face.place(np.stack((np.full(v.shape, start), v), axis=1))[:, 1:])
+    middle = 0.5 * face.stretch * (stretches[0][0][0] + max(high for (_, high), _ in stretches))
+    place = np.array([[start, middle]])
+    return HeatedPart(
+        lines=tuple(lines),
+        middle=TO_MM * face.place(place)[0, 1:],
+        outward=face.normal(place)[0, 1:],
+        label=_few([number for _, numbers in stretches for number in numbers]),
+    )
 
 
 def _counterclockwise(points: Array, quads: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -373,4 +398,5 @@ def _counterclockwise(points: Array, quads: NDArray[np.int64]) -> NDArray[np.int
 
 
 def _few(numbers: Sequence[int]) -> str:
-    return ", ".join(str(n) for n in numbers) if len(numbers) <= 3 else f"{numbers[0]} ..."
+    words = ranges(numbers)
+    return words if len(words) <= LONGEST_LABEL else f"{min(numbers)} ... {max(numbers)}"

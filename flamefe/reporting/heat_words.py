@@ -15,7 +15,7 @@ from flamefe.workpiece.material import Material
 
 LITRES = 1e3
 HOUR = 3600.0
-MOST_PLACES = 6
+MOST_PLACES = 12
 MOST_HOLDERS = 8
 NEAR_K = 25.0
 """Between target and limit, K: closer than this a crayon hardly tells them apart."""
@@ -189,7 +189,7 @@ measuring
 
 
 def _supports(case: Case, outcomes: Sequence[DeviceOutcome]) -> Iterator[str]:
-    groups: dict[tuple[str, str], list[int]] = {}
+    groups: dict[tuple[str, str, str], list[tuple[int, Any]]] = {}
     known = {one.name: one for one in outcomes}
     for i, one in enumerate(case.supports, start=1):
         when = "right after the last heat, hot" if _fitted_hot(one) else "before lighting"
@@ -199,26 +199,44 @@ def _supports(case: Case, outcomes: Sequence[DeviceOutcome]) -> Iterator[str]:
             words += f"; predicted up to {number(found.largest_kN, 2)} kN"
             if found.overloaded:
                 words += " - OVERLOADED, DO NOT USE"
-        groups.setdefault((_device(one), words), []).append(i)
-    for (what, words), numbers in groups.items():
-        yield f"S{ranges(numbers)} {what}; {words}"
+        groups.setdefault((_face(one), _sizes(one), words), []).append((i, one))
+    for (face, sizes, words), members in groups.items():
+        places = [place for _, one in members for place in _places(one)]
+        parts = [part for part in (face, _told(places), sizes) if part]
+        kind = members[0][1].kind
+        what = f"{kind}: {', '.join(parts)}" if parts else kind
+        yield f"S{ranges([i for i, _ in members])} {what}; {words}"
 
 
 def _fitted_hot(one: Any) -> bool:
     return getattr(one, "fitted", "before heating") == "hot"
 
 
-def _device(one: Any) -> str:
-    """Kind, place and sizes of a support or load."""
-    parts = []
+def _face(one: Any) -> str:
     face = getattr(one, "face", None)
+    if face is None:
+        return ""
+    return f'face "{one_line(face, 32)}"' if face in FACE_SIDES else one_line(face, 32)
+
+
+def _places(one: Any) -> list[Sequence[float]]:
     places: Any = getattr(one, "at_mm", None)
-    if face is not None:
-        parts.append(f'face "{one_line(face, 32)}"' if face in FACE_SIDES else one_line(face, 32))
-    if places:
-        many = [places] if isinstance(places[0], float) else list(places)
-        told = ", ".join(_place(place) for place in many[:MOST_PLACES])
-        parts.append(f"at {told}{' ...' if len(many) > MOST_PLACES else ''}")
+    if not places:
+        return []
+    return [places] if isinstance(places[0], int | float) else list(places)
+
+
+def _told(places: Sequence[Sequence[float]]) -> str:
+    """Places in a line."""
+    if not places:
+        return ""
+    told = ", ".join(_place(place) for place in places[:MOST_PLACES])
+    return f"at {told}" + (f" ... ({len(places)} in all)" if len(places) > MOST_PLACES else "")
+
+
+def _sizes(one: Any) -> str:
+    """Direction and sizes of a support or load."""
+    parts = []
     against = getattr(one, "against_mm", None)
     if against:
         parts.append(f"against {_place(against)}")
@@ -242,7 +260,7 @@ def _device(one: Any) -> str:
     gap = getattr(one, "gap_mm", 0.0)
     if gap:
         parts.append(f"gap {gap:g} mm" if gap > 0 else f"screwed in {-gap:g} mm")
-    return f"{one.kind}: {', '.join(parts)}" if parts else str(one.kind)
+    return ", ".join(parts)
 
 
 def _place(place: Sequence[float]) -> str:
@@ -254,7 +272,8 @@ def _load(one: Any) -> str:
     if isinstance(one, OwnWeight):
         words = f"own weight acts along {one.direction}: lay it that way down"
         return words if one.released == "never" else f"{words}, but not while measuring"
-    return f"{_device(one)}; {LOADED[one.released]}"
+    parts = [part for part in (_face(one), _told(_places(one)), _sizes(one)) if part]
+    return f"{one.kind}: {', '.join(parts)}; {LOADED[one.released]}"
 
 
 LOADED = {
