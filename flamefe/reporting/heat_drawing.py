@@ -10,6 +10,15 @@ from flamefe.reporting.charts import PALE
 from flamefe.reporting.heat_labels import Taken, around, spread
 from flamefe.reporting.heat_scale import THINNEST, Fit, fit
 from flamefe.reporting.heat_section import SECTION_WIDTH, draw_section
+from flamefe.reporting.heat_shapes import (
+    ROW,
+    arrow_on,
+    chosen_places,
+    dimension,
+    nearest,
+    weave,
+    zigzag,
+)
 from flamefe.reporting.heat_sketch import Drawn, FaceView, Sketch
 from flamefe.reporting.marks import HOLDING
 from flamefe.reporting.paper import Box, Paper, fitted, text_width
@@ -17,13 +26,11 @@ from flamefe.reporting.part_picture import HEATED
 
 Array = NDArray[np.float64]
 
-LEFT, BELOW, ABOVE, RIGHT = 15.0, 10.5, 8.5, 5.0
+LEFT, BELOW, ABOVE, RIGHT = 15.0, 12.5, 8.5, 5.0
 """Room round a face for dimensions and names, mm."""
 LETTERS = 7.0
-ROW = 3.3
-"""Least distance of dimensions, mm."""
 METAL = "#f1f1ef"
-WEAVES = 9
+SPOTTED = "#f3dcb6"
 SPOT = 2.0
 """Least radius of a spot on paper, mm."""
 TIGHT = 13.0
@@ -216,11 +223,11 @@ class _Face:
             rim = self.on(stroke.rim)
             paper.shape(rim, fill=HEATED, edge=None, alpha=0.45, over=2)
             paper.shape(rim, width=0.8, over=4)
-            paper.line(_weave(rim), width=0.35, over=3)
+            paper.line(weave(rim), width=0.35, over=3)
             self.taken.line([*rim, rim[0]])
         paper.line(way, width=1.5, over=4)
         self.taken.line(way)
-        tail, tip = _arrow_on(way)
+        tail, tip = arrow_on(way)
         long = sum(float(np.hypot(c - a, d - b)) for (a, b), (c, d) in pairwise(way))
         if long > 3.0:
             paper.arrow(tail, tip, width=1.5, head=min(11.0, 1.6 * long), over=6)
@@ -236,7 +243,10 @@ class _Face:
 
     def _spots(self, spots: list[Drawn]) -> int:
         """Spots with their numbers; how many of them have none."""
+        if not spots:
+            return 0
         centres = [self.on(one.points)[0] for one in spots]
+        apart = nearest(np.array(centres))
         order = [0, len(spots) - 1, *range(1, len(spots) - 1)]
         numbered: dict[int, Box] = {}
         for i in dict.fromkeys(order[: len(spots)]):
@@ -247,16 +257,17 @@ class _Face:
                 numbered[i] = box
         for i, one in enumerate(spots):
             x, y = centres[i]
-            true = one.radius * min(self.fit.scales)
-            radius = max(min(true, 5.0), SPOT) if i in numbered else 0.5
-            turn = np.linspace(0.0, 2.0 * np.pi, 33)
+            true = max(min(one.radius * min(self.fit.scales), 5.0), SPOT)
+            radius = min(true, 0.48 * apart)
+            if radius < SPOT and i not in numbered:
+                radius = min(radius, 0.6)
+            turn = np.linspace(0.0, 2.0 * np.pi, 25)
             ring = [(x + radius * np.cos(t), y + radius * np.sin(t)) for t in turn]
-            self.paper.shape(ring, fill=HEATED, edge=None, alpha=0.35, over=3)
-            self.paper.shape(ring, width=0.8, over=4)
+            self.paper.shape(ring, fill=SPOTTED, width=0.8, over=4)
             if i in numbered:
                 self.paper.text(
-                    x, y, one.label, size=LETTERS, bold=len(spots) < 100, align="center",
-                    upright="center",
+                    x, y, one.label, size=LETTERS, bold=apart > 2 * SPOT, align="center",
+                    upright="center", halo=radius < SPOT,
                 )  # fmt: skip
         return len(spots) - len(numbered)
 
@@ -284,13 +295,13 @@ class _Face:
             x = self.rim.right - run if self.view.mirrored else self.rim.left + run
             low, high = self.rim.low - 0.9, self.rim.high + 0.9
             self.taken.take(Box(x - 2.0, low, x + 2.0, high))
-            self._break(_zigzag(x - 1.0, low, high), _zigzag(x + 1.0, low, high))
+            self._break(zigzag(x - 1.0, low, high), zigzag(x + 1.0, low, high))
         for at in self.fit.across.breaks:
             run = at * self.fit.scales[1]
             y = self.rim.high - run if self.view.upside_down else self.rim.low + run
             low, high = self.rim.left - 0.9, self.rim.right + 0.9
             self.taken.take(Box(low, y - 2.0, high, y + 2.0))
-            turned = [[(b, a) for a, b in _zigzag(y + side, low, high)] for side in (-1.0, 1.0)]
+            turned = [[(b, a) for a, b in zigzag(y + side, low, high)] for side in (-1.0, 1.0)]
             self._break(*turned)
 
     def _break(self, one: list[tuple[float, float]], other: list[tuple[float, float]]) -> None:
@@ -321,84 +332,43 @@ class _Face:
 
     def _dimensions_along(self) -> int:
         """Places along the face under it, all from the same end; how many had no room."""
-        keys = self._chosen(self.view.keys_along, int((self.rim.right - self.rim.left + 6.0) / ROW))
-        wanted = self.x(np.array(sorted(keys)))
-        order = np.argsort(wanted)
-        values = np.array(sorted(keys))[order]
-        at = wanted[order]
+        low, high = self.rim.left - 3.0, self.rim.right + 3.0
+        chosen, missing = chosen_places(self.view.keys_along, self.x, int((high - low) / ROW) + 1)
+        values = np.array(chosen)
+        at = self.x(values)
+        order = np.argsort(at)
         base = self.low - 1.0
-        places = spread(at.tolist(), ROW, self.rim.left - 3.0, self.rim.right + 3.0)
-        for value, x, place in zip(values.tolist(), at.tolist(), places, strict=True):
+        places = spread(at[order].tolist(), ROW, low, high)
+        for value, x, place in zip(values[order].tolist(), at[order].tolist(), places, strict=True):
             self.paper.line(
                 [(x, base), (x, base - 1.0), (place, base - 2.4), (place, base - 2.9)], width=0.4
             )
             self.paper.text(
-                place + 0.9, base - 3.2, _told(value), size=LETTERS, turned=90.0, align="right"
+                place + 0.9, base - 3.2, dimension(value), size=LETTERS, turned=90.0, align="right"
             )
         self._datum(float(self.x(np.array([self.view.along[0]]))[0]), base - 0.5)
-        return len(set(self.view.keys_along)) - len(keys)
+        return missing
 
     def _dimensions_across(self) -> int:
         """Places across the face at its left."""
-        keys = self._chosen(
-            self.view.keys_across, int((self.rim.high - self.rim.low + 4.0) / ROW) + 1
-        )
-        values = np.array(sorted(keys))
+        low, high = self.rim.low - 1.5, self.rim.high + 2.5
+        chosen, missing = chosen_places(self.view.keys_across, self.y, int((high - low) / ROW) + 1)
+        values = np.array(chosen)
         at = self.y(values)
         order = np.argsort(at)
         base = self.left - 1.0
-        places = spread(at[order].tolist(), ROW, self.rim.low - 1.5, self.rim.high + 2.5)
+        places = spread(at[order].tolist(), ROW, low, high)
         for value, y, place in zip(values[order].tolist(), at[order].tolist(), places, strict=True):
             self.paper.line(
                 [(base, y), (base - 1.0, y), (base - 2.4, place), (base - 2.9, place)], width=0.4
             )
             self.paper.text(
-                base - 3.3, place, _told(value), size=LETTERS, align="right", upright="center"
+                base - 3.3, place, dimension(value), size=LETTERS, align="right", upright="center"
             )
         self._datum(base - 0.5, float(self.y(np.array([self.view.across[0]]))[0]))
-        return len(set(self.view.keys_across)) - len(keys)
-
-    def _chosen(self, keys: tuple[float, ...], most: int) -> list[float]:
-        return list(dict.fromkeys(keys))[: max(most, 2)]
+        return missing
 
     def _datum(self, x: float, y: float) -> None:
         turn = np.linspace(0.0, 2.0 * np.pi, 21)
         ring = [(x + 0.6 * np.cos(t), y + 0.6 * np.sin(t)) for t in turn]
         self.paper.shape(ring, fill="white", width=0.6, over=6)
-
-
-def _told(value: float) -> str:
-    return f"{value + 0.0:.6g}"
-
-
-def _weave(rim: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """A way to and fro between the two sides of a woven pattern."""
-    half = len(rim) // 2
-    left, right = np.array(rim[:half]), np.array(rim[half:][::-1])
-    shares = np.linspace(0.0, half - 1, WEAVES * 2 + 1)
-    places = []
-    for number, share in enumerate(shares.tolist()):
-        side = left if number % 2 else right
-        low = min(int(share), half - 2)
-        place = side[low] + (share - low) * (side[low + 1] - side[low])
-        places.append((float(place[0]), float(place[1])))
-    return places
-
-
-def _arrow_on(way: list[tuple[float, float]]) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Tail and tip of an arrow a little beyond the middle of a way."""
-    points = np.array(way)
-    runs = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))))
-    total = float(runs[-1])
-    ends = []
-    for run in (max(0.6 * total - 3.0, 0.0), 0.6 * total):
-        ends.append(tuple(float(np.interp(run, runs, points[:, axis])) for axis in (0, 1)))
-    return (ends[0][0], ends[0][1]), (ends[1][0], ends[1][1])
-
-
-def _zigzag(x: float, low: float, high: float) -> list[tuple[float, float]]:
-    middle, size = 0.5 * (low + high), min(2.2, 0.2 * (high - low))
-    return [
-        (x, low), (x, middle - size), (x - 0.9, middle - 0.4 * size),
-        (x + 0.9, middle + 0.4 * size), (x, middle + size), (x, high),
-    ]  # fmt: skip

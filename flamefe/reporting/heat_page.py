@@ -32,7 +32,6 @@ GAP = 4.0
 SMALL, PLAIN = 7.0, 7.5
 MOST_SKETCH = 118.0
 TONES = {"bad": LOUD, "doubt": "#7a5200", "good": "#1d5c2e"}
-AFTER = "After the last heat"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -261,7 +260,7 @@ class _Blocks:
             more = _Said(words="... more in the case file: READ IT BEFORE HOLDING", loud=True)
             holding = [*holding[: most - 1], more]
         yield "Holding", holding
-        yield AFTER, self._plain(sheet.after)
+        yield "After the last heat", self._plain(sheet.after)
 
     def _plain(self, texts: Sequence[str]) -> list[_Said]:
         width = self.words_box[1] - self.words_box[0]
@@ -272,12 +271,14 @@ class _Blocks:
         ]
 
     def _shared(self) -> tuple[list[Block], list[Block]]:
-        """Blocks of the left column, and those that stand under the measures because it is full."""
-        blocks = list(self._said())
-        last = [block for block in blocks if block[0] == AFTER]
-        first = [block for block in blocks if block[0] != AFTER]
-        full = _height(first) > self._measures_height() + 0.5 * _height(last)
-        return (first, last) if full else (blocks, [])
+        """Blocks of the left column, and those under the measures, so that both are as short."""
+        blocks, measures = list(self._said()), self._measures_height()
+
+        def longest(first: int) -> float:
+            return max(_height(blocks[:first]), measures + _height(blocks[first:]))
+
+        first = min(range(len(blocks), 1, -1), key=longest)
+        return blocks[:first], blocks[first:]
 
     def _draw_said(
         self, paper: Paper, y: float, box: tuple[float, float], blocks: Sequence[Block]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from flamefe.reporting.words import number, one_line
@@ -24,6 +25,7 @@ from flamefe.study.laying import laid_on
 
 LONGEST_NAME = 32
 MOST_NAMES = 4
+MOST_SINGLE = 4
 MOST_POINTS = 8
 
 
@@ -278,7 +280,13 @@ def ranges(numbers: Sequence[int]) -> str:
     Example:
         >>> ranges([1, 2, 3, 7])
         '1-3, 7'
+        >>> ranges([1, 3, 5, 7, 9, 11])
+        '1, 3 ... 11'
     """
+    steps = {b - a for a, b in pairwise(sorted(set(numbers)))}
+    if len(numbers) > MOST_SINGLE and len(steps) == 1 and steps != {1}:
+        first, second, *_, last = sorted(set(numbers))
+        return f"{first}, {second} ... {last}"
     runs: list[list[int]] = []
     for value in sorted(set(numbers)):
         if runs and value == runs[-1][1] + 1:

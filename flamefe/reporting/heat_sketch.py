@@ -79,7 +79,8 @@ class FaceView:
         upside_down: whether the second runs downwards.
         ends: what stands at the first coordinate's two ends.
         strokes: in their order.
-        keys_along, keys_across: places that are dimensioned, mm, the most important first.
+        keys_along, keys_across: places that are dimensioned, mm, in groups, the most important
+            first.
         hidden: from where to where plates stand behind it, mm of the second coordinate.
         guides: lines along a tube with their names, mm of the second coordinate.
         holders: supports that touch near it.
@@ -96,8 +97,8 @@ class FaceView:
     upside_down: bool
     ends: tuple[str, str]
     strokes: tuple[Drawn, ...]
-    keys_along: tuple[float, ...]
-    keys_across: tuple[float, ...]
+    keys_along: tuple[tuple[float, ...], ...]
+    keys_across: tuple[tuple[float, ...], ...]
     hidden: tuple[Span, ...] = ()
     guides: tuple[tuple[float, str], ...] = ()
     holders: tuple[Holder, ...] = ()
@@ -247,19 +248,26 @@ def _strokes(case: Case, number: int, heat: AnyHeat, *, alone: bool) -> list[Dra
 
 def _keys(
     strokes: Sequence[Drawn], axis: int, span: Span, others: Iterable[float]
-) -> tuple[float, ...]:
-    """Places worth a dimension: ends of the face, starts and ends of heats, supports, widths."""
-    wanted: list[float] = [*span]
-    wanted += [float(one.points[0, axis]) for one in strokes]
-    wanted += [float(one.points[-1, axis]) for one in strokes]
-    wanted += others
+) -> tuple[tuple[float, ...], ...]:
+    """Places worth a dimension: ends of the face; starts of heats; their ends; supports; widths."""
+    outer: list[float] = []
     for one in strokes:
         if len(one.rim):
-            wanted += [float(one.rim[:, axis].min()), float(one.rim[:, axis].max())]
+            outer += [float(one.rim[:, axis].min()), float(one.rim[:, axis].max())]
         elif len(one.points) > 2:
-            wanted += [float(one.points[:, axis].min()), float(one.points[:, axis].max())]
-    within = [round(value, 1) for value in wanted if span[0] - 0.05 <= value <= span[1] + 0.05]
-    return tuple(dict.fromkeys(within))
+            outer += [float(one.points[:, axis].min()), float(one.points[:, axis].max())]
+    tiers = (
+        span, [float(one.points[0, axis]) for one in strokes],
+        [float(one.points[-1, axis]) for one in strokes], others, outer,
+    )  # fmt: skip
+    known: set[float] = set()
+    made = []
+    for tier in tiers:
+        rounded = dict.fromkeys(round(value, 1) + 0.0 for value in tier)
+        fresh = [v for v in rounded if v not in known and span[0] - 0.05 <= v <= span[1] + 0.05]
+        known.update(fresh)
+        made.append(tuple(fresh))
+    return tuple(made)
 
 
 def _counted(face: FaceMap, axis: int) -> str:

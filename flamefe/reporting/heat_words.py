@@ -21,6 +21,8 @@ NEAR_K = 25.0
 """Between target and limit, K: closer than this a crayon hardly tells them apart."""
 GLOWS_C = 500.0
 """Steel begins to glow at about this temperature (from memory)."""
+DARK_RED_C = 600.0
+"""Steel is dark red from about this temperature on (from memory)."""
 
 
 def limit_of(case: Case, material: Material) -> tuple[float, str]:
@@ -125,7 +127,9 @@ def _check(material: Material, targets: Sequence[float], limit: float) -> str:
     if material.family == "aluminium":
         return words + ". It does NOT glow before it melts"
     if limit >= GLOWS_C and "steel" in material.family:
-        glow = "dull red, just seen, 500 to 550 C; dark red 600 to 650 C; cherry red 750 C"
+        glow = "dull red, just seen, 500 to 550 C; "
+        brighter = "dark red 600 to 650 C; cherry red 750 C"
+        glow += brighter if limit >= DARK_RED_C else "any brighter is too hot"
         return words + f". Colour in the shade is a rough check only: {glow}"
     return words + ". At these temperatures steel does not glow" * ("steel" in material.family)
 

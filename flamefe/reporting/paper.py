@@ -171,7 +171,9 @@ def text_width(words: str, size: float, *, bold: bool = False) -> float:
         >>> 10 < text_width("heat sheet", 8) < 20
         True
     """
-    return _width(words, bold) * size
+    parts = words.split(" ")
+    spaces = (len(parts) - 1) * _width(" ", bold)
+    return (sum(_width(part, bold) for part in parts) + spaces) * size
 
 
 def text_height(size: float) -> float:
@@ -208,7 +210,7 @@ def fitted(words: str, width: float, size: float, *, bold: bool = False) -> str:
 
     Example:
         >>> fitted("a very long title", 16, 8)
-        'a very lon...'
+        'a very lo...'
     """
     if text_width(words, size, bold=bold) <= width:
         return words
