@@ -7,7 +7,7 @@ import numpy as np
 from skfem import MeshHex
 
 from flamefe.outcome.measure import Measure
-from flamefe.reporting.summary import SMALLEST_SHOWN, sign_words
+from flamefe.reporting.summary import sign_words
 from flamefe.straining.history import EndState
 from flamefe.study.case import Case
 from flamefe.study.measuring import measures_of
@@ -15,8 +15,8 @@ from flamefe.study.result import RunResult
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
 
-NOT_COMPUTED = "not computed"
 MOST = 12
+FINEST = 0.01
 
 HOW: tuple[tuple[str, str], ...] = (
     ("angular change", "bevel or template across the heated line, at half length"),
@@ -127,15 +127,15 @@ def how_taken(measure: Measure) -> str:
 
 
 def signed(value: float) -> str:
-    """A number with its sign.
+    """A number with its sign, no finer than a shop measures: to 0.01.
 
     Example:
-        >>> signed(0.3561), signed(-12.0), signed(1e-9), signed(1234.5)
-        ('+0.356', '-12', '0', '+1234')
+        >>> signed(0.3561), signed(-12.0), signed(0.004), signed(1234.5)
+        ('+0.36', '-12.0', '0.00', '+1234')
     """
-    if abs(value) < SMALLEST_SHOWN:
-        return "0"
-    return f"{value:+.0f}" if abs(value) >= 100.0 else f"{value:+.3g}"
+    if abs(value) < 0.5 * FINEST:
+        return "0.00"
+    return f"{value:+.{2 if abs(value) < 10.0 else 1 if abs(value) < 100.0 else 0}f}"
 
 
 def _unsolved(case: Case, mesh: MeshHex, material: Material, cycle: int) -> tuple[Measure, ...]:

@@ -52,15 +52,21 @@ class Dense:
 
 
 DENSITIES = (
-    Dense(places=16, sketch=84.0, measures=12, held=40),
-    Dense(places=16, sketch=72.0, measures=10, held=40),
-    Dense(places=14, sketch=64.0, measures=8, held=24),
-    Dense(places=12, sketch=58.0, measures=8, held=16),
-    Dense(places=12, sketch=52.0, measures=6, held=12),
-    Dense(places=8, sketch=48.0, measures=6, held=10),
-    Dense(places=5, sketch=44.0, measures=5, held=8),
-    Dense(places=3, sketch=40.0, measures=4, held=6),
-    Dense(places=0, sketch=40.0, measures=3, held=4),
+    Dense(places=16, sketch=76.0, measures=12, held=40),
+    Dense(places=16, sketch=66.0, measures=12, held=40),
+    Dense(places=16, sketch=66.0, measures=10, held=40),
+    Dense(places=16, sketch=58.0, measures=10, held=40),
+    Dense(places=16, sketch=58.0, measures=8, held=40),
+    Dense(places=16, sketch=52.0, measures=8, held=40),
+    Dense(places=14, sketch=50.0, measures=7, held=40),
+    Dense(places=12, sketch=48.0, measures=6, held=40),
+    Dense(places=12, sketch=46.0, measures=5, held=40),
+    Dense(places=12, sketch=44.0, measures=4, held=40),
+    Dense(places=10, sketch=42.0, measures=4, held=24),
+    Dense(places=8, sketch=40.0, measures=4, held=16),
+    Dense(places=5, sketch=40.0, measures=3, held=10),
+    Dense(places=3, sketch=40.0, measures=3, held=8),
+    Dense(places=0, sketch=40.0, measures=3, held=5),
 )
 """Tried one after the other until the page holds all."""
 
@@ -141,9 +147,9 @@ class _Blocks:
         y = self.table.draw(paper, y) - 1.5
         said = self._draw_said(paper, y, self.words_box, self.said)
         measured = self._draw_measures(paper, y)
-        measured = self._draw_said(paper, measured - 1.0, self.measure_box, self.beside)
+        self._draw_said(paper, measured - 1.0, self.measure_box, self.beside)
         low = LOW + 4.5 + self._cautions_height()
-        self._draw_notes(paper, said, max(low + 2.0, min(measured, said)))
+        self._draw_notes(paper, said, low + 2.0)
         self._draw_cautions(paper, low)
         self._foot(paper)
         return paper
@@ -244,26 +250,26 @@ class _Blocks:
         ring = [(x + 0.9 * a, y + 0.9 * b) for a, b in _CIRCLE]
         paper.shape(ring, fill="white", width=1.1)
 
-    def _said(self) -> Iterator[Block]:
-        """Headings with their lines, of the left column."""
+    def _said(self, wide: float) -> Iterator[Block]:
+        """Headings with their lines, for a column so wide."""
         sheet = self.sheet
-        yield "Torch and gas", self._plain(sheet.torches)
+        yield "Torch and gas", self._plain(sheet.torches, wide)
         lines = []
-        width = self.words_box[1] - self.words_box[0] - LABEL
+        width = wide - LABEL
         for name, words in sheet.temperatures:
             loud = name.isupper()
             for number, line in enumerate(wrapped(words, width, SMALL, bold=loud)):
                 lines.append(_Said(label="" if number else name, words=line, loud=loud))
         yield "Temperature", lines
-        holding, most = self._plain(sheet.holding), self.dense.held
+        holding, most = self._plain(sheet.holding, wide), self.dense.held
         if len(holding) > most:
             more = _Said(words="... more in the case file: READ IT BEFORE HOLDING", loud=True)
             holding = [*holding[: most - 1], more]
         yield "Holding", holding
-        yield "After the last heat", self._plain(sheet.after)
+        yield "After the last heat", self._plain(sheet.after, wide)
 
-    def _plain(self, texts: Sequence[str]) -> list[_Said]:
-        width = self.words_box[1] - self.words_box[0]
+    @staticmethod
+    def _plain(texts: Sequence[str], width: float) -> list[_Said]:
         return [
             _Said(words=line, loud="OVERLOADED" in text)
             for text in texts
@@ -272,13 +278,15 @@ class _Blocks:
 
     def _shared(self) -> tuple[list[Block], list[Block]]:
         """Blocks of the left column, and those under the measures, so that both are as short."""
-        blocks, measures = list(self._said()), self._measures_height()
+        measures = self._measures_height()
+        lefts = list(self._said(self.words_box[1] - self.words_box[0]))
+        rights = list(self._said(self.measure_box[1] - self.measure_box[0]))
 
         def longest(first: int) -> float:
-            return max(_height(blocks[:first]), measures + _height(blocks[first:]))
+            return max(_height(lefts[:first]), measures + _height(rights[first:]))
 
-        first = min(range(len(blocks), 1, -1), key=longest)
-        return blocks[:first], blocks[first:]
+        first = min(range(len(lefts), 1, -1), key=longest)
+        return lefts[:first], rights[first:]
 
     def _draw_said(
         self, paper: Paper, y: float, box: tuple[float, float], blocks: Sequence[Block]
@@ -357,12 +365,10 @@ class _Blocks:
                     centre, middle - 2.6, "computed", size=SMALL, align="center", colour=PALE
                 )
             else:
-                value = f"{one.predicted} {one.unit}"
-                shift = 0.3 if one.of_this_cycle else -1.2
-                paper.text(centre, middle + shift, value, size=PLAIN, bold=True, align="center")
-                if one.of_this_cycle:
-                    step = f"now {one.of_this_cycle}"
-                    paper.text(centre, middle - 3.0, step, size=SMALL, align="center")
+                value = one.predicted
+                paper.text(centre, middle + 0.3, value, size=PLAIN, bold=True, align="center")
+                unit = f"now {one.of_this_cycle} {one.unit}" if one.of_this_cycle else one.unit
+                paper.text(centre, middle - 2.7, unit, size=SMALL, align="center")
             y -= tall
             rule(paper, left, columns[0], y)
         return y
@@ -395,7 +401,7 @@ class _Blocks:
         paper.text(LEFT, LOW + 0.4, words, size=SMALL, colour="#333333")
 
 
-_VALUE = 15.5
+_VALUE = 17.0
 """Width of a column of values, mm."""
 _CIRCLE = [
     (1.0, 0.0), (0.924, 0.383), (0.707, 0.707), (0.383, 0.924), (0.0, 1.0), (-0.383, 0.924),

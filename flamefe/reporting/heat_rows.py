@@ -18,6 +18,7 @@ from flamefe.study.case import (
     base_width_mm,
     burn_time_s,
     cool_to_C,
+    path_length_mm,
 )
 from flamefe.study.case_strokes import paths_of, pattern_of, speed_of, target_of
 from flamefe.study.heat_outcomes import HeatOutcome
@@ -135,7 +136,7 @@ def _row(
         torch=one_line(heat.flame, LONGEST_NAME),
         drive=drive_words(heat),
         target_C=target_of(heat),
-        predicted=_predicted(done),
+        predicted=_predicted(done, [one for _, one in group]),
         wait=waits,
     )
 
@@ -261,16 +262,21 @@ def _wait(case: Case, heat: AnyHeat, *, last: bool) -> str:
     return AFTER_LAST if last else f"next heat: hottest place below {cool_to_C(case, heat):g} C"
 
 
-def _predicted(done: Sequence[HeatOutcome]) -> str:
+def _predicted(done: Sequence[HeatOutcome], heats: Sequence[AnyHeat]) -> str:
+    """Burning time, mean speed where the torch is driven by temperature, and peak."""
     if not done:
         return ""
-    burns, peaks = [one.burned_s for one in done], [one.peak_C for one in done]
     each = " each" if len(done) > 1 else ""
-    return f"{_span(burns, 3)} s{each}, hottest {_span(peaks, 3)} C"
+    words = f"{_span([one.burned_s for one in done])} s{each}"
+    ways = [path_length_mm(heat) for heat in heats]
+    if target_of(heats[0]) is not None and min(ways) > 0.0:
+        speeds = [way / one.burned_s for way, one in zip(ways, done, strict=True)]
+        words += f" (mean {_span(speeds)} mm/s)"
+    return f"{words}, hottest {_span([one.peak_C for one in done])} C"
 
 
-def _span(values: Sequence[float], digits: int) -> str:
-    low, high = number(min(values), digits), number(max(values), digits)
+def _span(values: Sequence[float]) -> str:
+    low, high = (f"{v:.0f}" if v >= 10.0 else f"{v:.2g}" for v in (min(values), max(values)))
     return low if low == high else f"{low} to {high}"
 
 

@@ -16,6 +16,7 @@ from flamefe.workpiece.material import Material
 LITRES = 1e3
 HOUR = 3600.0
 MOST_PLACES = 12
+SMALL_KN = 0.01
 MOST_HOLDERS = 8
 NEAR_K = 25.0
 """Between target and limit, K: closer than this a crayon hardly tells them apart."""
@@ -200,7 +201,8 @@ def _supports(case: Case, outcomes: Sequence[DeviceOutcome]) -> Iterator[str]:
         words = f"fit {when}; {RELEASES[one.released]}"
         found = known.get(f"support {i} ({one.kind})")
         if found is not None:
-            words += f"; predicted up to {number(found.largest_kN, 2)} kN"
+            much = f"up to {number(found.largest_kN, 2)} kN"
+            words += f"; predicted {much if found.largest_kN >= SMALL_KN else 'hardly any force'}"
             if found.overloaded:
                 words += " - OVERLOADED, DO NOT USE"
         groups.setdefault((_face(one), _sizes(one), words), []).append((i, one))
