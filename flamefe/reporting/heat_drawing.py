@@ -206,12 +206,16 @@ class _Face:
                     [(self.rim.left, y), (self.rim.right, y)], width=0.6, style=(0, (5, 2.5)),
                     over=1.5,
                 )  # fmt: skip
+        named: list[float] = []
         for v, words in self.view.guides:
             y = float(self.y(np.array([v]))[0])
             self.paper.line(
                 [(self.rim.left, y), (self.rim.right, y)], width=0.5, style=(0, (9, 2, 2, 2)),
                 over=1.5,
             )  # fmt: skip
+            if any(abs(y - other) < ROW for other in named):
+                continue
+            named.append(y)
             self.paper.text(
                 self.rim.right + 1.5, y, words, size=LETTERS, upright="center", colour=PALE
             )
@@ -264,6 +268,7 @@ class _Face:
             turn = np.linspace(0.0, 2.0 * np.pi, 25)
             ring = [(x + radius * np.cos(t), y + radius * np.sin(t)) for t in turn]
             self.paper.shape(ring, fill=SPOTTED, width=0.8, over=4)
+            self.taken.lines.append(around(x, y, 2.0 * radius, 2.0 * radius))
             if i in numbered:
                 self.paper.text(
                     x, y, one.label, size=LETTERS, bold=apart > 2 * SPOT, align="center",
@@ -276,7 +281,7 @@ class _Face:
         x, y = self.on(stroke.points[:1])[0]
         wide, tall = max(text_width(stroke.label, 8.5, bold=True) + 1.8, 4.4), 4.4
         left, low, right, high = self.rim
-        bounds = Box(left - 2.0, low, right + 4.5, high + 4.6)
+        bounds = Box(left - 2.0, low, right + 4.5, min(high + 4.6, self.place.high - 3.8))
         found = self.taken.place_near(x, y, wide, tall, within=bounds)
         if found is None:
             return 1
@@ -319,7 +324,7 @@ class _Face:
                 )
                 self.taken.take(around(x, y, 2.2, 2.2))
             left, low, right, high = self.rim
-            bounds = Box(left, low, right + 4.5, high + 4.0)
+            bounds = Box(left, low, right + 4.5, min(high + 4.0, self.place.high - 3.8))
             wide = text_width(holder.label, LETTERS, bold=True) + 0.8
             for x, y in places:
                 found = self.taken.place_near(x, y, wide, 3.2, within=bounds)
@@ -346,7 +351,8 @@ class _Face:
             self.paper.text(
                 place + 0.9, base - 3.2, dimension(value), size=LETTERS, turned=90.0, align="right"
             )
-        self._datum(float(self.x(np.array([self.view.along[0]]))[0]), base - 0.5)
+        if self.view.along[0] <= 0.0 <= self.view.along[1]:
+            self._datum(float(self.x(np.zeros(1))[0]), base - 0.5)
         return missing
 
     def _dimensions_across(self) -> int:
@@ -365,7 +371,8 @@ class _Face:
             self.paper.text(
                 base - 3.3, place, dimension(value), size=LETTERS, align="right", upright="center"
             )
-        self._datum(base - 0.5, float(self.y(np.array([self.view.across[0]]))[0]))
+        if self.view.across[0] <= 0.0 <= self.view.across[1]:
+            self._datum(base - 0.5, float(self.y(np.zeros(1))[0]))
         return missing
 
     def _datum(self, x: float, y: float) -> None:

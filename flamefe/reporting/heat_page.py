@@ -319,7 +319,7 @@ class _Blocks:
     def _measure_rows(self) -> list[tuple[list[str], list[str]]]:
         """Of each measure its name with unit, and how it is taken, as lines."""
         left, right = self.measure_box
-        width = right - left - 3 * _VALUE
+        width = right - left - 3 * _VALUE - 1.0
         rows = []
         for one in self.measures:
             name = wrapped(f"{one.name}, {one.unit}", width, SMALL, bold=True)

@@ -8,9 +8,10 @@ import numpy as np
 from skfem import MeshHex
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.reporting.heat_faces import sketch_of
 from flamefe.reporting.heat_measures import SheetMeasure, sheet_measures
 from flamefe.reporting.heat_rows import HeatRow, heat_rows
-from flamefe.reporting.heat_sketch import Sketch, sketch_of
+from flamefe.reporting.heat_sketch import Sketch
 from flamefe.reporting.heat_words import (
     alerts_before,
     holding_lines,
