@@ -34,7 +34,6 @@ HOW: tuple[tuple[str, str], ...] = (
     ("sweep", "string from end to end, {plane}: offset at half length"),
     ("shortening", "length between punch marks at both ends, all of it cold"),
     ("twist", "spirit level across both ends: difference"),
-    ("flatness before", "straight edge over all of the face: widest band"),
     ("flatness", "straight edge over all of the face: widest band"),
     ("dishing", "straight edge across the panel, at its highest place"),
     ("change of dishing", "straight edge at the place that was highest before"),
@@ -44,6 +43,8 @@ HOW: tuple[tuple[str, str], ...] = (
 )
 """How a shop takes a measure, by how its name begins (common practice, no source)."""
 _LEFT_OUT = ("mean ", "developed ", "shortening along the axis")
+BEFORE = " before the job"
+_FIRST = ("dishing", "change of dishing", "flatness of the panel")
 _NOT_TAPED = ("MPa",)
 _PLANES = (
     ("its depth", "in the plane of the depth"), ("its thickness", "across the thickness"),
@@ -94,7 +95,9 @@ def sheet_measures(
         if one.unit not in _NOT_TAPED
         and not one.name.endswith(" in mrad")
         and not one.name.startswith(_LEFT_OUT)
+        and not one.name.endswith(BEFORE)
     ]
+    kept.sort(key=lambda item: not item[1].name.startswith(_FIRST))
     made = []
     for place, one in kept[:MOST]:
         earlier = before[place] if place < len(before) else None
