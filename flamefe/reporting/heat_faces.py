@@ -22,6 +22,8 @@ from flamefe.workpiece.face_map import FaceMap
 MOST_VIEWS = 3
 MOST_HOLDERS = 6
 PROBES = 161
+RIM = 0.5
+"""Within this of its edge a place is at the rim of a face, mm."""
 
 
 def sketch_of(part: MeshedCase, cycle: int) -> Sketch:
@@ -217,15 +219,19 @@ def _guides(face: FaceMap, across: Span) -> tuple[tuple[float, str], ...]:
 
 
 def _holders(marks: Sequence[Mark], face: FaceMap, along: Span, across: Span) -> tuple[Holder, ...]:
-    """Supports at places, not on whole faces, brought to a rolled-out face."""
+    """Supports at places and on faces at its rim, brought to a rolled-out face."""
     made = []
     for mark in marks:
-        if mark.load or len(mark.faces) or not len(mark.places):
+        if mark.load or not len(mark.places):
             continue
         flat = TO_MM * face.back(mark.places / TO_MM)
         flat[:, 1] /= face.stretch
         if face.period is not None:
             flat[:, 1] = across[0] + np.mod(flat[:, 1] - across[0], across[1] - across[0])
+        inner = (flat[:, 0] > along[0] + RIM) & (flat[:, 0] < along[1] - RIM)
+        inner &= (flat[:, 1] > across[0] + RIM) & (flat[:, 1] < across[1] - RIM)
+        if len(mark.faces) and inner.any():  # holds all of this face, or of the one across
+            continue
         flat = np.clip(flat, [along[0], across[0]], [along[1], across[1]])
         places = dict.fromkeys((round(float(u), 1), round(float(v), 1)) for u, v in flat)
         made.append(Holder(label=mark.label, places=tuple(places)))

@@ -44,7 +44,12 @@ HOW: tuple[tuple[str, str], ...] = (
 """How a shop takes a measure, by how its name begins (common practice, no source)."""
 _LEFT_OUT = ("mean ", "developed ", "shortening along the axis")
 BEFORE = " before the job"
-_FIRST = ("dishing", "change of dishing", "flatness of the panel")
+_ORDER = (
+    "dishing", "change of dishing", "flatness of the panel", "angular change", "camber", "sweep",
+    "closing rotation", "flatness", "twist", "distortion of a section", "transverse shrinkage",
+    "longitudinal shrinkage of the line", "shortening", "edge rise",
+)  # fmt: skip
+"""By how their names begin: what a shop asks for first; the rest follows."""
 _NOT_TAPED = ("MPa",)
 _PLANES = (
     ("its depth", "in the plane of the depth"), ("its thickness", "across the thickness"),
@@ -97,7 +102,7 @@ def sheet_measures(
         and not one.name.startswith(_LEFT_OUT)
         and not one.name.endswith(BEFORE)
     ]
-    kept.sort(key=lambda item: not item[1].name.startswith(_FIRST))
+    kept.sort(key=lambda item: _rank(item[1].name))
     made = []
     for place, one in kept[:MOST]:
         earlier = before[place] if place < len(before) else None
@@ -127,6 +132,10 @@ def how_taken(measure: Measure) -> str:
             plane = next((said for told, said in _PLANES if told in measure.meaning), "this way")
             return words.format(plane=plane)
     return measure.meaning.split(";")[0]
+
+
+def _rank(name: str) -> int:
+    return next((i for i, start in enumerate(_ORDER) if name.startswith(start)), len(_ORDER))
 
 
 def signed(value: float) -> str:

@@ -342,7 +342,7 @@ class _Blocks:
         names = ("predicted", "before", "after")
         note = "change since the start of the job"
         paper.text(left, y - 2.8, fitted(note, columns[0] - left - 1, SMALL), size=SMALL)
-        more = f"(+ {left_out} more)" if left_out else "+ and - as told"
+        more = f"{left_out} more: in the report of a run" if left_out else "+ and - as told"
         paper.text(left, y - 5.6, fitted(more, columns[0] - left - 1, SMALL), size=SMALL)
         for head, (a, b) in zip(names, pairwise(columns), strict=True):
             paper.text(0.5 * (a + b), y - 4.0, head, size=SMALL, bold=True, align="center")

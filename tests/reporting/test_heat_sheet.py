@@ -267,6 +267,20 @@ def test_sketch_has_ways_rims_dimensions_and_the_section():
     assert_allclose(np.ptp(drawn.section.loops[0], axis=0), [200, 12])
 
 
+def test_what_holds_the_rim_is_marked_and_what_holds_all_of_a_face_is_told():
+    spot = SpotHeat(flame="small", face="top", at_mm=[100, 100], time_s=4)
+    held = [
+        Clamp(face="start"),
+        Clamp(face="bottom"),
+        Points(at_mm=[[400, 20, 0]], directions=["y"]),
+    ]
+    (view,) = sketched(asked([spot], supports=held)).views
+    assert [(one.label, one.places) for one in view.holders] == [
+        ("S1", ((0.0, 100.0),)), ("S3", ((400.0, 20.0),))
+    ]  # fmt: skip
+    assert len(case_sheets(asked([spot], supports=held))[0].holding) == 3
+
+
 def test_long_parts_are_cut_and_stretches_with_heats_keep_their_scale():
     long = dataclasses.replace(PLATE, length_mm=4000)
     spots = [SpotHeat(flame="small", face="top", at_mm=[x, 100], time_s=4) for x in (1000, 3000)]
@@ -306,6 +320,7 @@ def test_measures_of_a_sheet_with_a_buckle_say_how_high_it_is():
     body, _ = body_of(case, material_of(case), Path())
     every = sheet_measures(case, body.mesh, material_of(case), 1)
     assert names[:3] == ["dishing", "change of dishing", "flatness of the panel"]
+    assert not any("before the job" in name for name in names)
     assert [one.name for one in every] == names
 
 
