@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import cos, sin, tau
 
 from flamefe.reporting.charts import INK, PALE
 from flamefe.reporting.heat_drawing import Remarks, draw_sketch, height_needed, height_wanted
@@ -193,6 +194,11 @@ class _Blocks:
         colour = TONES.get(self.sheet.tone, PALE)
         for line in wrapped(self.sheet.state, width, PLAIN, bold=True)[:3]:
             yield line, False, colour
+        for doubt in self.sheet.doubts:
+            lines = wrapped(doubt, width, PLAIN)
+            if len(lines) > 2:
+                lines = [lines[0], fitted(" ".join(lines[1:]), width, PLAIN)]
+            yield from ((line, False, INK) for line in lines)
 
     def _alert_height(self) -> float:
         return sum(text_height(8.5 if loud else PLAIN) for _, loud, _ in self.alerts) + 2.4
@@ -204,7 +210,7 @@ class _Blocks:
         for words, loud, colour in self.alerts:
             size = 8.5 if loud else PLAIN
             at -= text_height(size)
-            paper.text(LEFT + 1.5, at + 0.8, words, size=size, bold=True, colour=colour)
+            paper.text(LEFT + 1.5, at + 0.8, words, size=size, bold=colour != INK, colour=colour)
         return low - 0.4
 
     def _legend(self, paper: Paper, y: float, remarks: Remarks) -> float:
@@ -403,11 +409,7 @@ class _Blocks:
 
 _VALUE = 17.0
 """Width of a column of values, mm."""
-_CIRCLE = [
-    (1.0, 0.0), (0.924, 0.383), (0.707, 0.707), (0.383, 0.924), (0.0, 1.0), (-0.383, 0.924),
-    (-0.707, 0.707), (-0.924, 0.383), (-1.0, 0.0), (-0.924, -0.383), (-0.707, -0.707),
-    (-0.383, -0.924), (0.0, -1.0), (0.383, -0.924), (0.707, -0.707), (0.924, -0.383),
-]  # fmt: skip
+_CIRCLE = [(cos(tau * i / 20), sin(tau * i / 20)) for i in range(20)]
 
 
 def _heading(paper: Paper, left: float, right: float, y: float, words: str) -> float:

@@ -34,6 +34,7 @@ NOT_RUN = (
     "boxes for predictions stay empty."
 )
 LOUD = "WATER ON"
+MOST_DOUBTS = 2
 
 
 class NoHeats(OutOfRange):
@@ -65,6 +66,7 @@ class HeatSheet:
         state: whether it was computed and what the run found, in a sentence.
         tone: how good that is.
         alerts: what must not be overlooked.
+        doubts: warnings of the run, the first few.
         sketch: what is drawn.
         rows: heats, alike ones together.
         torches: torch, nozzle and gas.
@@ -83,6 +85,7 @@ class HeatSheet:
     state: str
     tone: Tone
     alerts: tuple[str, ...]
+    doubts: tuple[str, ...]
     sketch: Sketch
     rows: tuple[HeatRow, ...]
     torches: tuple[str, ...]
@@ -157,6 +160,7 @@ def _sheet(
         state=state,
         tone=tone,
         alerts=_alerts(case, material, heats, peak),
+        doubts=() if result is None else _doubts(result),
         sketch=sketch_of(part, cycle),
         rows=heat_rows(case, cycle, outcomes),
         torches=torch_lines(case, heats, outcomes),
@@ -174,6 +178,12 @@ def _state(result: RunResult | None) -> tuple[str, Tone]:
         return NOT_RUN, "doubt"
     found = headline(answers(result))
     return f"Computed. {found.text}", found.tone
+
+
+def _doubts(result: RunResult) -> tuple[str, ...]:
+    told = tuple(one_line(text, 300) for text in result.warnings[:MOST_DOUBTS])
+    left = len(result.warnings) - len(told)
+    return (*told, f"{left} more warning{'s' * (left > 1)}: see the report.") if left else told
 
 
 def _alerts(

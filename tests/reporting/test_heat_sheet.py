@@ -158,6 +158,10 @@ def test_a_finished_run_fills_the_sheet(real: RunResult):
     assert one.rows[1].predicted.startswith(f"{burned:.0f}" if burned >= 10 else f"{burned:.2g}")
     assert "mm/s" in one.rows[0].predicted
     assert one.cautions == real.cautions
+    many = dataclasses.replace(real, warnings=("first", "second", "third", "fourth"))
+    assert result_sheets(many)[0].doubts == (
+        "first", "second", "2 more warnings: see the report.",
+    )  # fmt: skip
 
 
 def test_a_later_cycle_says_what_it_adds(make_result):
