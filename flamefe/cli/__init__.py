@@ -1,9 +1,10 @@
-"""The command line: run, check, compare, sweep, choose, fit, calibrate, job."""
+"""The command line: run, check, compare, sweep, choose, fit, calibrate, job, sheet."""
 
 from flamefe.cli.answering import FAILED, FAULTY, OK, STOPPED, app, main
 from flamefe.cli.calibrating import calibrate, list_rules
 from flamefe.cli.cases import check, example, list_examples, run, schema
 from flamefe.cli.comparing import compare
+from flamefe.cli.floor import sheet
 from flamefe.cli.job import job_app
 from flamefe.cli.sweeping import spread, sweep
 from flamefe.cli.torch import choose, fit, materials
@@ -27,6 +28,7 @@ __all__ = [
     "materials",
     "run",
     "schema",
+    "sheet",
     "spread",
     "sweep",
 ]

@@ -28,6 +28,7 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe examples            list the ready cases; flamefe example NAME copies one out
   flamefe check CASE          look for faults in a case file without running it
   flamefe run CASE            run a case file or a ready case, write a folder with the result
+  flamefe sheet CASE          write the sheet for the foreman at the part, without running it
   flamefe compare CASE        run it in several variants and set them side by side
   flamefe sweep STUDY         make the many runs of a study; flamefe spread: how they scatter
   flamefe choose              which torch and speed heat a plate to a depth

@@ -54,7 +54,7 @@ def run(
         typer.Option(help="Folder for the result.  [default: the case's name with -result]"),
     ] = None,
     no_pictures: Annotated[
-        bool, typer.Option("--no-pictures", help="No pictures and charts.")
+        bool, typer.Option("--no-pictures", help="No pictures, charts and sheets.")
     ] = False,
     geometry: Annotated[
         Geometry | None,
@@ -65,8 +65,8 @@ def run(
     """Run a case and write its result into a folder.
 
     The folder gets report.html (all of it on one page), result.json, case.toml, summary.txt,
-    fields.pvd (fields over time for viewers) and pictures. An earlier result in it is replaced; a
-    folder with anything else is refused.
+    fields.pvd (fields over time for viewers), heat sheets for the shop and pictures. An earlier
+    result in it is replaced; a folder with anything else is refused.
     """
     with answering(show_traceback):
         loaded, file = load(case)
@@ -91,7 +91,8 @@ def run(
         for note in written.notes:
             typer.echo(f"Note: {note}")
         page = [] if written.page is None else [written.page.name]
-        drawn = [*page, *(picture.name for picture in written.pictures)]
+        sheets = [one.name for one in written.sheets if one.suffix == ".pdf"]
+        drawn = [*page, *sheets, *(picture.name for picture in written.pictures)]
         names = [written.result.name, written.case.name, written.summary.name, written.fields.name]
         typer.echo(f"Written to {written.folder}: {', '.join([*names, *drawn])}")
 

@@ -10,6 +10,9 @@ from typing import Any
 from flamefe.reporting.atomic import FolderInUse, put_text, written_aside
 from flamefe.reporting.document import result_document
 from flamefe.reporting.fields import write_fields
+from flamefe.reporting.heat_files import MOST_SHEETS, clear_sheets, sheet_files, sheet_words
+from flamefe.reporting.heat_page import heat_page
+from flamefe.reporting.heat_sheet import result_sheets
 from flamefe.reporting.page import PAGE, page_text
 from flamefe.reporting.pictures import (
     hottest_picture,
@@ -46,6 +49,7 @@ class WrittenFiles:
         fields: temperature, displacement and residual fields over time, for viewers.
         pictures: PNG files that could be drawn.
         notes: what went wrong with pictures, in words; empty when nothing did.
+        sheets: heat sheets of the cycles, as PDF and SVG.
     """
 
     folder: Path
@@ -56,6 +60,7 @@ class WrittenFiles:
     fields: Path
     pictures: tuple[Path, ...] = ()
     notes: tuple[str, ...] = ()
+    sheets: tuple[Path, ...] = ()
 
 
 def check_folder(folder: str | Path) -> Path:
@@ -91,6 +96,7 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     ``summary.txt``      what to read first
     ``fields.pvd``       fields over time for viewers, with its moments in ``fields/``
     mesh file            a copy, where the case has one
+    ``sheet_cycle_*``    heat sheets for the shop, an A4 page a cycle, PDF and SVG
     ``*.png``            highest temperature, plastic strain, shape before and after
     ==================== ======================================================================
 
@@ -100,7 +106,8 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     Args:
         result: a finished run.
         folder: made if need be; an earlier result in it is replaced.
-        pictures: whether to draw pictures and charts; the page is written without them, too.
+        pictures: whether to draw pictures, charts and heat sheets; the page is written without
+            them, too.
 
     Returns:
         The files, and notes about pictures and the page.
@@ -117,19 +124,23 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
     path.mkdir(parents=True, exist_ok=True)
     for name in (*PICTURES, PAGE):
         (path / name).unlink(missing_ok=True)
+    clear_sheets(path)
     numbers = put_text(path / RESULT, _json(result_document(result)))
     case = put_text(path / "case.toml", dump_case(_with_its_mesh(result.case, path)))
     words = summary_text(result)
     summary = put_text(path / "summary.txt", words)
     fields = write_fields(result, path)
     drawn, notes = _draw_all(result, path) if pictures else ((), ())
-    page, faults = _page(result, path, drawn, notes, charts=pictures)
+    sheets, faults = _draw_sheets(result, path) if pictures else ({}, ())
+    notes = (*notes, *faults)
+    page, faults = _page(result, path, drawn, notes, sheets, charts=pictures)
     notes = (*notes, *faults)
     if notes:
         put_text(summary, words + "\nPictures\n" + "".join(f"  {note}\n" for note in notes))
     return WrittenFiles(
         folder=path, result=numbers, case=case, summary=summary, page=page, fields=fields,
         pictures=drawn, notes=notes,
+        sheets=tuple(file.with_suffix(kind) for file in sheets for kind in (".pdf", ".svg")),
     )  # fmt: skip
 
 
@@ -150,13 +161,14 @@ def _page(
     folder: Path,
     pictures: tuple[Path, ...],
     notes: tuple[str, ...],
+    sheets: dict[Path, str],
     *,
     charts: bool,
 ) -> tuple[Path | None, tuple[str, ...]]:
     """The page and what went wrong with it: nothing that costs a finished run."""
     stills = {picture.stem: picture for picture in pictures}
     try:
-        text = page_text(result, pictures=stills, charts=charts, notes=notes)
+        text = page_text(result, pictures=stills, charts=charts, notes=notes, sheets=sheets)
     except Exception as fault:
         words = one_line(fault) or type(fault).__name__
         return None, (f"{PAGE} could not be made: {words}.",)
@@ -181,3 +193,20 @@ def _draw_all(result: RunResult, folder: Path) -> tuple[tuple[Path, ...], tuple[
         else:
             drawn.append(folder / name)
     return tuple(drawn), tuple(notes)
+
+
+def _draw_sheets(result: RunResult, folder: Path) -> tuple[dict[Path, str], tuple[str, ...]]:
+    """Heat sheets: their SVG files with what they say; and what went wrong."""
+    written: dict[Path, str] = {}
+    try:
+        sheets = result_sheets(result)
+        for sheet in sheets[:MOST_SHEETS]:
+            _, svg = sheet_files([sheet], [heat_page(sheet)], folder)
+            written[svg] = sheet_words(sheet)
+    except Exception as fault:  # a finished run is never lost to a sheet
+        return written, (
+            f"The heat sheets could not be made: {one_line(fault) or type(fault).__name__}.",
+        )
+    if len(sheets) > MOST_SHEETS:
+        return written, (f"Heat sheets were made of the first {MOST_SHEETS} cycles only.",)
+    return written, ()

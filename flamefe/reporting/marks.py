@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
+from skfem import MeshHex
 
 from flamefe.reporting.held import holder_words
 from flamefe.reporting.skin import Array, Indices
 from flamefe.study.case import (
     Ballast,
+    Case,
     Clamp,
     Force,
     Guide,
@@ -28,11 +30,24 @@ from flamefe.study.case import (
 )
 from flamefe.study.face_maps import face_map_of, on_mesh
 from flamefe.study.gripping import direction_of
-from flamefe.study.result import RunResult
 from flamefe.workpiece.faces import outward_normals
 
 HOLDING, LOADING = "#7b3294", "#00695c"
 """Colours of what holds and of what loads the part."""
+
+
+class MeshedCase(Protocol):
+    """A case and its mesh: a finished run, or a part that was only meshed."""
+
+    @property
+    def case(self) -> Case:
+        """What was asked."""
+        ...
+
+    @property
+    def mesh(self) -> MeshHex:
+        """The part, m."""
+        ...
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,7 +77,7 @@ class Mark:
     away: bool = False
 
 
-def marks_of(result: RunResult) -> tuple[Mark, ...]:
+def marks_of(result: MeshedCase) -> tuple[Mark, ...]:
     """Marks of all supports and loads of a case, in their order."""
     case = result.case
     made = [_support(result, f"S{i}", one) for i, one in enumerate(case.supports, start=1)]
@@ -70,7 +85,7 @@ def marks_of(result: RunResult) -> tuple[Mark, ...]:
     return tuple(made)
 
 
-def _support(result: RunResult, label: str, one: Any) -> Mark:
+def _support(result: MeshedCase, label: str, one: Any) -> Mark:
     words = holder_words(one)
     if isinstance(one, Points | Strongback):
         return Mark(
@@ -108,7 +123,7 @@ def _support(result: RunResult, label: str, one: Any) -> Mark:
     )  # fmt: skip
 
 
-def _load(result: RunResult, label: str, one: Any) -> Mark:
+def _load(result: MeshedCase, label: str, one: Any) -> Mark:
     words = holder_words(one)
     middle = 1e3 * result.mesh.p.mean(axis=1)[None]
     if isinstance(one, OwnWeight):
@@ -153,7 +168,7 @@ def _jack_way(one: Jack) -> Array | None:
     return np.asarray(line / np.linalg.norm(line))
 
 
-def _face(result: RunResult, name: str) -> tuple[Indices, Array, Array]:
+def _face(result: MeshedCase, name: str) -> tuple[Indices, Array, Array]:
     """Outer quads of a face, its middle (1, 3) mm and its mean outward normal; of a node set of
     a mesh file no quads and the middle of the part."""
     mesh = result.mesh

@@ -60,6 +60,8 @@ SCENES: dict[str, Callable[[RunResult], Scene]] = {
     "shape": shape_scene,
 }
 WEBP_QUALITY = 88
+MOST_SHEET_BYTES = 1_300_000
+"""Of heat sheets as SVG in a page."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +84,7 @@ def write_page(
     pictures: Mapping[str, Path] | None = None,
     charts: bool = True,
     notes: tuple[str, ...] = (),
+    sheets: Mapping[Path, str] | None = None,
 ) -> Path:
     """Write the page of a result, whole or not at all.
 
@@ -92,6 +95,7 @@ def write_page(
             "peak_temperature", "plastic_strain", "shape"; those that are missing are left out.
         charts: whether to draw charts.
         notes: what went wrong with pictures.
+        sheets: SVG files of heat sheets, and what they say.
 
     Returns:
         The file.
@@ -103,7 +107,8 @@ def write_page(
         >>> write_page(result, "report.html")  # doctest: +SKIP
         PosixPath('report.html')
     """
-    return put_text(Path(file), page_text(result, pictures=pictures, charts=charts, notes=notes))
+    text = page_text(result, pictures=pictures, charts=charts, notes=notes, sheets=sheets)
+    return put_text(Path(file), text)
 
 
 def page_text(
@@ -112,11 +117,12 @@ def page_text(
     pictures: Mapping[str, Path] | None = None,
     charts: bool = True,
     notes: tuple[str, ...] = (),
+    sheets: Mapping[Path, str] | None = None,
 ) -> str:
     """The page of a result as HTML. It loads nothing, and says what the summary says.
 
     Args:
-        result, pictures, charts, notes: as of ``write_page``.
+        result, pictures, charts, notes, sheets: as of ``write_page``.
 
     Example:
         >>> page_text(result)[:15]  # doctest: +SKIP
@@ -164,6 +170,8 @@ def page_text(
         versions=result.versions,
         notes=(*notes, *failed),
         spread=_spread(result),
+        sheets=_sheets(sheets or {}),
+        all_sheets=len(sheets or {}),
         style=Markup(_part("page.css")),
         scripts=[Markup(text) for text in scripts],
         policy=_policy(scripts),
@@ -211,9 +219,24 @@ def _charts(result: RunResult) -> tuple[dict[str, Shown], tuple[str, ...]]:
             failed.append(_failed(f"The chart {name!r}", fault))
             continue
         if chart is not None and svg is not None:
-            body = base64.b64encode(svg).decode("ascii")
-            drawn[name] = Shown(address=f"data:image/svg+xml;base64,{body}", words=chart.words)
+            drawn[name] = Shown(address=_svg(svg), words=chart.words)
     return drawn, tuple(failed)
+
+
+def _svg(body: bytes) -> str:
+    return f"data:image/svg+xml;base64,{base64.b64encode(body).decode('ascii')}"
+
+
+def _sheets(files: Mapping[Path, str]) -> list[Shown]:
+    """Heat sheets from the first on, as many as the page takes."""
+    shown, left = [], MOST_SHEET_BYTES
+    for file, words in files.items():
+        body = file.read_bytes()
+        left -= len(body)
+        if left < 0:
+            break
+        shown.append(Shown(address=_svg(body), words=words))
+    return shown
 
 
 def _failed(what: str, fault: Exception) -> str:

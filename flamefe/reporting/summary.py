@@ -144,7 +144,7 @@ def measure_rows(result: RunResult) -> list[MeasureRow]:
         if measure.name.endswith(IN_OTHER_UNIT):
             continue
         values = [_value_of(cycle.measures, place, measure.name) for cycle in shown]
-        rows.append(_row(measure.name, values, measure.unit, _sign_words(measure.meaning)))
+        rows.append(_row(measure.name, values, measure.unit, sign_words(measure.meaning)))
     if all(measure.name != "largest von Mises stress" for measure in last.measures):
         stress = [number(cycle.largest_stress_MPa, 3) for cycle in shown]
         rows.append(_row("largest von Mises stress", stress, "MPa", "greatest at one point"))
@@ -177,7 +177,7 @@ def _value_of(measures: tuple[Measure, ...], place: int, name: str) -> str:
     return "-"
 
 
-def _sign_words(meaning: str) -> str:
+def sign_words(meaning: str) -> str:
     """The part of a measure's meaning that says which way is positive; all of it if none does."""
     for part in meaning.split("; "):
         for words in ("positive when the ", "positive when ", "positive = ", "positive "):

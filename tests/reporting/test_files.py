@@ -12,6 +12,7 @@ from flamefe.reporting.files import check_folder, write_result
 from flamefe.study.casefile import load_case
 
 WHOLE = {"result.json", "case.toml", "summary.txt", "fields.pvd", "fields", "report.html"}
+SHEETS = {"sheet_cycle_1.pdf", "sheet_cycle_1.svg"}
 
 
 def names_in(folder):
@@ -20,7 +21,8 @@ def names_in(folder):
 
 def test_folder_holds_everything(result, tmp_path):
     written = write_result(result, tmp_path / "a" / "out")
-    assert names_in(written.folder) == WHOLE | set(files.PICTURES)
+    assert names_in(written.folder) == WHOLE | SHEETS | set(files.PICTURES)
+    assert {sheet.name for sheet in written.sheets} == SHEETS
     jsonschema.validate(json.loads(written.result.read_text("utf-8")), result_schema())
     assert load_case(written.case) == result.case
     assert written.summary.read_text("utf-8").startswith("Line heat on a hopper wall\n")
@@ -43,7 +45,7 @@ def test_everything_else_is_there_before_the_first_picture(result, tmp_path, mon
         "shape.png could not be drawn: no ink.",
     ]
     assert "hottest.png could not be drawn: no ink." in written.summary.read_text("utf-8")
-    assert names_in(tmp_path) == WHOLE
+    assert names_in(tmp_path) == WHOLE | SHEETS
 
 
 def test_without_3d_pictures_are_drawn_plainly_and_it_says_what_to_install(
@@ -66,7 +68,8 @@ def test_no_pictures_when_none_are_wanted(result, tmp_path, monkeypatch):
 
 def test_an_earlier_result_is_replaced_with_its_pictures(make_result, tmp_path):
     write_result(make_result(title="first"), tmp_path, pictures=False)
-    (tmp_path / "shape.png").write_bytes(b"old")
+    for name in ("shape.png", "sheet_cycle_1.pdf", "sheet_cycle_7.svg"):
+        (tmp_path / name).write_bytes(b"old")
     write_result(make_result(title="second"), tmp_path, pictures=False)
     assert json.loads((tmp_path / "result.json").read_text("utf-8"))["case"]["title"] == "second"
     assert names_in(tmp_path) == WHOLE

@@ -90,7 +90,7 @@ def test_every_run_leaves_a_page_that_is_whole(whole):
     assert tree.open == []
     assert tree.all("html") == [{"lang": "en"}]
     assert [attrs["id"] for attrs in tree.all("section")] == [
-        "verdict", "asked", "happens", "remains", "forces", "sure", "cautions",
+        "verdict", "asked", "happens", "remains", "forces", "sure", "cautions", "sheets",
     ]  # fmt: skip
     ids = [attrs["id"] for _, attrs in tree.tags if "id" in attrs]
     assert len(ids) == len(set(ids))
@@ -100,7 +100,7 @@ def test_every_run_leaves_a_page_that_is_whole(whole):
         if attrs.get("href", "").startswith("#"):
             assert attrs["href"][1:] in ids
     pictures = tree.all("img")
-    assert len(pictures) == 8  # four pictures and the charts that apply
+    assert len(pictures) == 9  # four pictures, the charts that apply and the heat sheet
     for attrs in pictures:
         assert len(attrs["alt"]) > 20
         assert attrs["src"].startswith("data:image/")
