@@ -17,7 +17,8 @@ Format "flamefe rule card", version 2; ``card.schema.json`` beside this file is 
   null: not known.
 - ``range``: ``columns`` holds the least and greatest value by column, ``words`` the words that
   occurred, ``hull`` either ``columns``, ``logarithmic`` (which of them count by their logarithm)
-  and ``points`` (inside is what lies in their convex hull), or null (the box alone).
+  and ``points`` (inside is what lies in their convex hull), or null (the box alone). What lies
+  beyond box or hull by up to 0.5 % of their width counts as inside.
 - ``rows``, ``hold_out``, ``residual_structure``, ``grade``, ``verdict``: how good it is.
 - ``provenance``: study, versions, date and so on, by name.
 

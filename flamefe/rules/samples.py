@@ -24,6 +24,9 @@ from flamefe.rules.registry import verdict_of
 
 Array = NDArray[np.float64]
 
+UNKNOWN = "can't be checked"
+"""What reasons say of a condition whose inputs aren't known."""
+
 _SCALES = {c.field: (c.name, float(c.scale)) for c in COLUMNS if c.scale and "." not in c.field}
 
 
@@ -210,7 +213,18 @@ def _notes(
         reasons = Counter(reason for _, reason in left_out)
         told = "; ".join(f"{count} x {reason}" for reason, count in reasons.most_common(3))
         notes.append(f"{len(left_out)} rows left out: {told}")
-    outside = [v.reasons[0] for v in (verdict_of(form.rule, i) for i in inputs) if not v.holds]
+    verdicts = [verdict_of(form.rule, one) for one in inputs]
+    open_ = [v for v in verdicts if v.reasons and all(UNKNOWN in r for r in v.reasons)]
+    if open_:
+        notes.append(
+            f"for {len(open_)} of {len(inputs)} rows it can't be told whether the rule itself "
+            f"claims to hold: {_short(open_[0].reasons[0])}"
+        )
+    outside = [
+        next(r for r in v.reasons if UNKNOWN not in r)
+        for v in verdicts
+        if any(UNKNOWN not in r for r in v.reasons)
+    ]
     if outside:
         most, _ = Counter(_short(reason) for reason in outside).most_common(1)[0]
         notes.append(

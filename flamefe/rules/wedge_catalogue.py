@@ -163,7 +163,7 @@ SPOT_RULES: tuple[Rule, ...] = (
         needs=("spot_radius", "peak_C", *MATERIAL),
         estimate=_spot_area,
         conditions=(thin_for_spot, constant_yield),
-        formula="dA = 2 pi a^2 (alpha dT - e sy/E), e = 2.718",
+        formula="dA = 2 pi a^2 (alpha dT - e sy/E), e = 2.718; never below 0",
         source=f"{spot.SOURCE}; {spot.BOOKKEEPING_SOURCE}",
     ),
     Rule(
@@ -173,7 +173,8 @@ SPOT_RULES: tuple[Rule, ...] = (
         needs=("spot_radius", "peak_C", *MATERIAL),
         estimate=_spot_tension,
         conditions=(thin_for_spot, constant_yield, _elastic_cooling),
-        formula="m sy/2 - p, p = (sy/2)(1 + ln m), m = E alpha dT / sy",
+        formula="m sy/2 - p, p = (sy/2)(1 + ln m) up to sy, m = E alpha dT / sy; 0 below m = 1, sy at "
+        "most",
         source=spot.SOURCE,
     ),
 )
