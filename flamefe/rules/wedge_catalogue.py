@@ -173,8 +173,8 @@ SPOT_RULES: tuple[Rule, ...] = (
         needs=("spot_radius", "peak_C", *MATERIAL),
         estimate=_spot_tension,
         conditions=(thin_for_spot, constant_yield, _elastic_cooling),
-        formula="m sy/2 - p, p = (sy/2)(1 + ln m) up to sy, m = E alpha dT / sy; 0 below m = 1, sy at "
-        "most",
+        formula="m sy/2 - p, p = (sy/2)(1 + ln m) up to sy, m = E alpha dT / sy; 0 below m = 1, "
+        "sy at most",
         source=spot.SOURCE,
     ),
 )
