@@ -50,7 +50,9 @@ def residual_stress_picture(
     """
     scene = residual_stress_scene(result, stress=stress, cycle=cycle)
     solid = why_no_3d() is None if three_d is None else three_d
-    return draw(scene, Path(file), three_d=solid)
+    path = Path(file)
+    draw(scene, path, three_d=solid)
+    return path
 
 
 def residual_stress_scene(
