@@ -48,6 +48,10 @@ def compare(
     workers: Annotated[
         int | None, typer.Option(min=1, max=256, help="Runs at a time.  [default: the cores]")
     ] = None,
+    mesh_error_percent: Annotated[
+        float,
+        typer.Option(min=0, max=100, help="Error by mesh and steps to draw at the bars' ends, %."),
+    ] = 0.0,
     no_picture: Annotated[bool, typer.Option("--no-picture", help="Draw nothing.")] = False,
     show_traceback: TracebackOption = False,
 ) -> None:
@@ -89,7 +93,11 @@ def compare(
         written = [str(table)]
         if not no_picture:
             picture = target.with_name(target.name + ".png")
-            written.append(str(draw_comparison(base.title, rows, picture, measures=measure or ())))
+            draw_comparison(
+                base.title, rows, picture, measures=measure or (),
+                error_share=0.01 * mesh_error_percent,
+            )  # fmt: skip
+            written.append(str(picture))
         typer.echo(f"Written: {', '.join(written)}")
         if all(row.failed for row in rows):
             raise typer.Exit(FAILED)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from flamefe.basics.errors import OutOfRange
 from flamefe.reporting.comparison import ADVICE, shown_measures
 from flamefe.reporting.words import number, one_line
 from flamefe.study.compare import Row
@@ -19,7 +20,12 @@ NAME_WIDTH, NAME_LINES = 36, 3
 
 
 def draw_comparison(
-    title: str, rows: Sequence[Row], file: str | Path, *, measures: Sequence[str] = ()
+    title: str,
+    rows: Sequence[Row],
+    file: str | Path,
+    *,
+    measures: Sequence[str] = (),
+    error_share: float = 0.0,
 ) -> Path:
     """Draw the variants' distortion, peak temperature and holding force side by side.
 
@@ -30,10 +36,17 @@ def draw_comparison(
         rows: what was compared; the first 40 are drawn.
         file: PNG or SVG to write.
         measures: names to draw; none: the most telling ones.
+        error_share: error of the distortion, a share of its value, drawn as a band at each bar's
+            end (by mesh and steps, for instance as a study tells it); 0: none.
 
     Returns:
         The file.
+
+    Raises:
+        OutOfRange: the error is below 0, or no number.
     """
+    if not 0.0 <= error_share < 10.0:
+        raise OutOfRange(f"The error is {error_share:g}; allowed: a share from 0, such as 0.08.")
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -60,12 +73,14 @@ def draw_comparison(
     )  # fmt: skip
     for number_, (head, sign, values) in enumerate(panels):
         axes = figure.add_subplot(grid[0, number_])
-        _panel(axes, head, sign, values, drawn, first=number_ == 0)
+        error = error_share if number_ < len(names) else 0.0
+        _panel(axes, head, sign, values, drawn, first=number_ == 0, error=error)
     figure.text(
         0.02, 1.0 - 0.42 / height, f"Comparison: {one_line(title)}", fontsize=17, weight="bold",
         color=INK, parse_math=False,
     )  # fmt: skip
-    figure.text(0.02, 0.22 / height, ADVICE, fontsize=10, color=PALE, parse_math=False)
+    band = f"Bands: {100 * error_share:.2g} % of the value. " if error_share > 0.0 else ""
+    figure.text(0.02, 0.22 / height, band + ADVICE, fontsize=10, color=PALE, parse_math=False)
     path = Path(file)
     figure.savefig(path, dpi=100)
     return path
@@ -102,6 +117,7 @@ def _panel(
     rows: Sequence[Row],
     *,
     first: bool,
+    error: float = 0.0,
 ) -> None:
     from matplotlib.ticker import MaxNLocator
 
@@ -110,6 +126,7 @@ def _panel(
     axes.set_zorder(2 if first else 1)
     places = np.arange(len(rows))[::-1]
     known = [value for value in values if value is not None]
+    known += [value * (1.0 + error) for value in known]
     widest = max((abs(value) for value in known), default=1.0) or 1.0
     for place, value, row in zip(places, values, rows, strict=True):
         if value is None:
@@ -120,8 +137,11 @@ def _panel(
         hot = head.startswith("peak") and row.too_hot
         axes.barh(place, value, height=0.62, color=HOT if hot else BAR, hatch="//" if hot else "",
                   edgecolor="white")  # fmt: skip
+        if error > 0.0:
+            axes.errorbar(value, place, xerr=error * abs(value), color=INK, lw=1.4, capsize=4)
+        end = value * (1.0 + error)
         axes.text(
-            value + (0.02 if value >= 0 else -0.02) * widest, place, number(value, 3),
+            end + (0.02 if value >= 0 else -0.02) * widest, place, number(value, 3),
             va="center", ha="left" if value >= 0 else "right", fontsize=10, color=INK, zorder=4,
             bbox={"fc": "white", "ec": "none", "pad": 0.8},
         )  # fmt: skip

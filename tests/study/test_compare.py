@@ -6,7 +6,7 @@ import io
 import pytest
 
 import flamefe.study.compare
-from flamefe.basics.errors import NotConverged
+from flamefe.basics.errors import NotConverged, OutOfRange
 from flamefe.reporting.comparison import (
     comparison_csv,
     comparison_text,
@@ -56,6 +56,15 @@ def test_a_row_is_what_the_run_alone_gives(rows):
         assert rows[0].value(measure.name) == pytest.approx(measure.value, rel=1e-6, abs=1e-9)
     assert rows[0].fuel_L == pytest.approx(300 / 3600 * 4)
     assert rows[0].cost == pytest.approx(1e-3 * rows[0].fuel_L * (12 + 1.1 * 3))
+
+
+def test_bands_are_drawn_where_an_error_is_given(rows, tmp_path):
+    plain = draw_comparison("x", rows, tmp_path / "plain.svg").read_text("utf-8")
+    banded = draw_comparison("x", rows, tmp_path / "bands.svg", error_share=0.08).read_text("utf-8")
+    assert "Bands: 8 % of the value" not in plain
+    assert banded.count("<use") > plain.count("<use"), "caps at the ends"
+    with pytest.raises(OutOfRange, match="share from 0"):
+        draw_comparison("x", rows, tmp_path / "no.svg", error_share=-1.0)
 
 
 def test_measures_that_no_row_has_are_told(rows):
