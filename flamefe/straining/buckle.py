@@ -1,11 +1,13 @@
 """A buckle that stands under stress: a flat sheet with too much area between its edges."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.basics.errors import FlamefeError, NotConverged, OutOfRange
+from flamefe.straining.element import StrainOperator
 from flamefe.straining.equilibrium import strain_along
 from flamefe.straining.moment import Moment
 from flamefe.straining.schedule import Target
@@ -18,7 +20,9 @@ Array = NDArray[np.float64]
 
 CLOSE = 2e-3
 """Error of the height, by the height asked for, that counts as met."""
-MOST_TRIES = 30
+STANDS = 0.2
+"""Height, by the one asked for, from which a sheet counts as buckled."""
+MOST_TRIES = 40
 LARGEST_STRAIN = 0.05
 
 
@@ -109,6 +113,11 @@ class _Search:
         rows = body.points.shape[0] + 3 * body.mesh.t.shape[1]
         self.guess = np.zeros((rows, 3))
         self.guess[: shape.size, upright.axis] = np.where(held[:, upright.axis], 0.0, shape)
+        operator = StrainOperator.on(body.mesh)
+        slope = operator.at_nodes(operator.slopes(self.guess)[:, upright.axis])
+        for along in np.delete(np.arange(3), upright.axis):  # columns stay square: u = - z grad w
+            turned = np.where(held[:, along], 0.0, -upright.above * slope[along])
+            self.guess[: shape.size, along] = turned
         self.top = int(np.argmax(np.abs(shape)))
 
     def inherent(self, strain: float) -> Array:
@@ -129,12 +138,15 @@ class _Search:
             jump=True,
         )
 
-    def at(self, strain: float) -> tuple[Moment, float]:
-        """State under a strain and its signed height at the place asked to be highest."""
+    def at(self, strain: float, guess: Array) -> tuple[Moment, float] | None:
+        """State under a strain and its signed height at the place asked to be highest.
+
+        None: the search from this guess found no equilibrium.
+        """
         try:
-            moment = self.once(strain, self.guess, self.solving)
+            moment = self.once(strain, guess, self.solving)
         except NotConverged:
-            raise NoBuckle(_NONE.format(asked=1e3 * np.abs(self.shape).max())) from None
+            return None
         height = self.upright.height(moment.displacement, self.held)
         return moment, float(height[self.top] * np.sign(self.shape[self.top]))
 
@@ -164,28 +176,56 @@ class _Search:
         return float(0.25 * square / (np.ptp(x) * np.ptp(y)))
 
     def run(self, asked: float) -> tuple[float, Moment]:
-        """Secant on the squared height."""
-        low: tuple[float, float] | None = None
-        strain = self.first()
+        """The strain by its states: below it is flat, above the squared height grows with it."""
+        good: list[_Standing] = []
+        flat, strain, guess, lost = 0.0, self.first(), self.guess, 0
         for _ in range(MOST_TRIES):
-            moment, height = self.at(strain)
-            if abs(height - asked) <= CLOSE * asked:
-                return strain, moment
-            here = (strain, height**2)
-            if height < 0.2 * asked:  # fell back to flat: below the critical strain
-                strain, low = 1.5 * strain, None
+            found = self.at(strain, guess)
+            if found is not None and abs(found[1] - asked) <= CLOSE * asked:
+                return strain, found[0]
+            if found is not None and found[1] >= STANDS * asked:
+                good.append(_Standing(strain=strain, height=found[1], moment=found[0]))
+                lost = 0
+            elif good and strain > min(one.strain for one in good):
+                lost += 1  # it stands here, too, but the guess was led elsewhere
             else:
-                self.guess = moment.extended * (asked / height)
-                self.guess[: self.shape.size][self.held] = 0.0
-                if low is None or abs(here[1] - low[1]) < 1e-6 * asked**2:
-                    strain *= 1.0 + 0.5 * np.clip((asked / height) ** 2 - 1.0, -0.5, 0.5)
-                else:
-                    rate = (here[0] - low[0]) / (here[1] - low[1])
-                    strain += float(np.clip(rate * (asked**2 - here[1]), -0.5 * strain, strain))
-                low = here
-            if strain > LARGEST_STRAIN:
-                break
-        raise NoBuckle(_NONE.format(asked=1e3 * asked))
+                flat = max(flat, strain)
+            if not good:
+                strain *= 1.5
+                if strain > LARGEST_STRAIN:
+                    break
+                continue
+            nearest = min(good, key=lambda one: abs(one.height**2 - asked**2))
+            aim = nearest.strain + _step(good, nearest, flat, asked)
+            strain = nearest.strain + 0.5**lost * (max(aim, 0.5 * (flat + nearest.strain))
+                                                   - nearest.strain)  # fmt: skip
+            rise = (strain - nearest.strain) / max(abs(aim - nearest.strain), 1e-300)
+            square = nearest.height**2 + abs(rise) * (asked**2 - nearest.height**2)
+            guess = nearest.moment.extended * np.sqrt(max(square, 0.0)) / nearest.height
+            guess[: self.shape.size][self.held] = 0.0
+        raise NoBuckle((_UNFOUND if good else _NONE).format(asked=1e3 * asked))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Standing:
+    """A buckled state under a strain, and its height, m."""
+
+    strain: float
+    height: float
+    moment: Moment
+
+
+def _step(good: Sequence[_Standing], nearest: _Standing, flat: float, asked: float) -> float:
+    """From the nearest state's strain to the one that is asked for; a quarter of it at most."""
+    missing = asked**2 - nearest.height**2
+    others = [one for one in good if one is not nearest]
+    other = min(others, key=lambda one: abs(one.strain - nearest.strain), default=None)
+    rate = (nearest.strain - flat) / nearest.height**2
+    if other is not None and abs(other.height**2 - nearest.height**2) > 1e-6 * asked**2:
+        secant = (other.strain - nearest.strain) / (other.height**2 - nearest.height**2)
+        rate = secant if secant > 0.0 else rate
+    most = 0.25 * nearest.strain
+    return float(np.clip(rate * missing, -most, most))
 
 
 def _settled(search: _Search, moment: Moment, strain: float) -> Moment:
@@ -205,6 +245,11 @@ _NONE = (
     "No uniform strain in the plane makes this sheet buckle to {asked:g} mm: nothing keeps its "
     "edges from moving apart, or something holds its middle. Hold its edges in their plane (clamps "
     'released "never"), or give the initial shape as "stress-free".'
+)
+_UNFOUND = (
+    "The sheet stands buckled when it is held like this, but the strain at which it stands "
+    "{asked:g} mm high was not found. Ask for a height some per cent off, or for a finer mesh "
+    "(size_away_mm)."
 )
 _LEAVES = (
     "A stressed buckle of {asked:g} mm in the shape asked for is not stable: held like this the "

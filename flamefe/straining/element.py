@@ -106,6 +106,22 @@ class StrainOperator:
         """Gradient (3, 3, np), [j, i] = d u_i / d x_j, of an extended field (rows, 3)."""
         return np.ascontiguousarray((self.gradient @ extended).reshape(-1, 3, 3).transpose(1, 2, 0))
 
+    def at_nodes(self, values: Array) -> Array:
+        """Means (k, n) at the nodes of values (k, np) at the points of the hexes round them.
+
+        Example:
+            >>> operator = StrainOperator.on(MeshHex())
+            >>> operator.at_nodes(np.full((1, 8), 3.0))[0].tolist() == [3.0] * 8
+            True
+        """
+        corners = np.repeat(self.mesh.t.T, POINTS, axis=0).reshape(-1)
+        shares = np.repeat(self.weights, 8)
+        whole = np.bincount(corners, weights=shares, minlength=self.nodes)
+        return np.array([
+            np.bincount(corners, weights=shares * np.repeat(one, 8), minlength=self.nodes) / whole
+            for one in values
+        ])  # fmt: skip
+
     def forces(self, stress: Array, slopes: Array | None) -> Array:
         """Extended nodal forces (rows, 3) N of ``stress`` (6, np) Pa.
 

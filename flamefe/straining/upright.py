@@ -20,12 +20,14 @@ class Upright:
         plane: (n, 2) m, the other two coordinates of the nodes.
         middle: (columns,) m, mid height of each column before any displacement.
         column: (n,) column of each node.
+        above: (n,) m, of each node over the middle of its column before any displacement.
     """
 
     axis: int
     plane: Array
     middle: Array
     column: NDArray[np.int64]
+    above: Array
 
     @classmethod
     def of(cls, points: Array) -> "Upright | None":
@@ -49,7 +51,8 @@ class Upright:
         if count.min() < 2 or count.min() != count.max():
             return None
         middle = np.bincount(column, weights=points[:, axis]) / count
-        return cls(axis=axis, plane=plane, middle=middle, column=column)
+        above = points[:, axis] - middle[column]
+        return cls(axis=axis, plane=plane, middle=middle, column=column, above=above)
 
     def height(self, displacement: Array, held: NDArray[np.bool_] | None = None) -> Array:
         """Height (n,) m of the mid-surface at each node.

@@ -265,17 +265,40 @@ class Watch:
         height = self.upright.height(here, probe.held)
         if np.abs(height).max() < SAME * self.thickness:
             return
+        came_back = 0
         for share in THROUGH:
-            guess = found[1].copy()
-            guess[:nodes, self.upright.axis] -= share * height
-            with suppress(Failed):
-                other = self._beyond(probe.again(guess), here, probe)
-                apart = farthest(other[:nodes] - here)
-                seen = self._look(other, probe)
-                if apart > SAME * self.thickness and seen is not None and not seen.negative:
-                    self.events.append(Event(kind="other side", time=probe.time, moved=apart))
+            try:
+                other = self._beyond(
+                    probe.again(self._mirrored(found[1], height, share)), here, probe
+                )
+            except Failed:
+                continue
+            apart = farthest(other[:nodes] - here)
+            seen = self._look(other, probe)
+            if seen is None or seen.negative:
+                continue
+            if apart > SAME * self.thickness:
+                self.events.append(Event(kind="other side", time=probe.time, moved=apart))
                 return
-        self.events.append(Event(kind="not told", time=probe.time, moved=0.0))
+            came_back += 1
+        if came_back < len(THROUGH):  # some search ended nowhere, so nothing can be said
+            self.events.append(Event(kind="not told", time=probe.time, moved=0.0))
+
+    def _mirrored(self, extended: Array, height: Array, share: float) -> Array:
+        """Displacements (rows, 3) of a sheet pushed down by a ``share`` of its height (n,) m.
+
+        Its columns stay square on the middle surface: u = - z grad w.
+        """
+        assert self.upright is not None
+        axis, nodes = self.upright.axis, self.operator.nodes
+        pushed = np.zeros_like(extended)
+        pushed[:nodes, axis] = -share * height
+        slope = self.operator.at_nodes(self.operator.slopes(pushed)[:, axis])
+        for along in np.delete(np.arange(3), axis):
+            pushed[:nodes, along] = -self.upright.above * slope[along]
+        result = np.array(extended + pushed)
+        result[nodes:] *= 1.0 - share
+        return result
 
     def _beyond(self, other: State, here: Array, probe: Probe) -> Array:
         """Displacements of a state; if it is unstable, of the one it falls to away from here."""

@@ -142,3 +142,17 @@ def test_stressed_without_held_edges_is_refused() -> None:
 def test_what_does_not_fit_is_refused(more: dict[str, Any], words: str) -> None:
     with pytest.raises(CaseError, match=words):
         _case(**more)
+
+
+@pytest.mark.parametrize("height", [0.9, 0.95, 1.0, -1.0, 3.0])
+def test_every_sheet_that_stands_both_ways_says_so(height: float) -> None:
+    """Hardly heated, so it stays the symmetric sheet that it was: it can pop to the other side."""
+    case = _case(
+        initial_shape=SineShape(height_mm=height, state="stressed"),
+        mesh=Mesh(size_at_heat_mm=10, size_away_mm=24, layers=1),
+        flames={"small": Flame(power_kW=0.05, radius_mm=15)},
+        heats=[SpotHeat(flame="small", face="top", at_mm=[120, 120], time_s=1)],
+    )
+    result = run(case)
+    assert any("also on the other side" in text for text in result.warnings)
+    assert _value(result, "dishing") == pytest.approx(height, rel=0.05)
