@@ -161,7 +161,8 @@ class _Told:
             places = [run for run, _ in self.overshot]
             said.append(
                 f"{drive.name}: from {min(places):.0f} to {max(places):.0f} mm the target of "
-                f"{drive.target:g} C is overshot, up to {max(c for _, c in self.overshot):.0f} C, "
+                f"{drive.target:g} C is overshot, up to {max(c for _, c in self.overshot):.0f} C "
+                f"under the torch as it passes (what it leaves behind may still get hotter), "
                 "although the torch went as fast as allowed. Take a smaller nozzle or a faster "
                 "hand."
             )

@@ -46,7 +46,8 @@ def shown_measures(rows: Sequence[Row], asked: Sequence[str] = ()) -> tuple[str,
     if wanted:
         return wanted
     lively = [name for name in LIKELY if name in names and _differs(rows, name)]
-    return tuple(lively[:MOST_MEASURES])
+    there = [name for name in LIKELY if name in names] or list(names)
+    return tuple(lively[:MOST_MEASURES] or there[:1])
 
 
 def unknown_measures(rows: Sequence[Row], asked: Sequence[str]) -> tuple[str, ...]:
@@ -113,10 +114,7 @@ def comparison_text(title: str, rows: Sequence[Row], *, measures: Sequence[str] 
             table.append([one_line(row.name, 60), f"FAILED: {one_line(row.failed, 160)}"])
             continue
         cells = [_cell(read(row)) for _, _, read in columns]
-        mark = f"TOO HOT (limit {row.limit_C:g} C)" if row.too_hot else ""
-        if row.warnings:
-            mark += f"{', ' if mark else ''}{len(row.warnings)} to doubt"
-        table.append([one_line(row.name, 60), *cells, mark])
+        table.append([one_line(row.name, 60), *cells, ", ".join(_marks(row, rows))])
     whole = [line for line in table if len(line) != 2 or not line[1].startswith("FAILED")]
     widths = [max(len(line[i]) for line in whole if i < len(line)) for i in range(len(heads))]
     widths[0] = max(len(line[0]) for line in table)
@@ -134,6 +132,12 @@ def comparison_text(title: str, rows: Sequence[Row], *, measures: Sequence[str] 
     lost = sum(bool(row.failed) for row in rows)
     if lost:
         lines.append(f"{lost} of {len(rows)} failed.")
+    if (shared := shared_acting(rows)) is not None and shared:
+        lines.append(
+            f"All measured under {', '.join(shared)}: what springs back is part of the distortion."
+        )
+    if any(row.warnings for row in rows):
+        lines.append("To doubt: the warnings stand in the CSV file.")
     lines.append(ADVICE)
     return "".join(f"{line}\n" for line in lines)
 
@@ -144,16 +148,17 @@ def comparison_csv(rows: Sequence[Row]) -> str:
     Example:
         >>> comparison_csv([Row(name="thin", changed={"a.b": 1}, failed="no")]).splitlines()[0]
         'variant,failed,a.b,peak_C,limit_C,holding_kN,stress_MPa,burned_s,job_s,fuel_L,oxygen_L,\
-cost,cpu_s,warnings'
+cost,cpu_s,overloaded,dented,acting,warnings'
     """
     changed = list(dict.fromkeys(place for row in rows for place in row.changed))
     measures = list(dict.fromkeys((m.name, m.unit) for row in rows for m in row.measures))
     own = ("peak_C", "limit_C", "holding_kN", "stress_MPa", "burned_s", "job_s", "fuel_L",
            "oxygen_L", "cost", "cpu_s")  # fmt: skip
+    lists = ("overloaded", "dented", "acting")
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     heads = [f"{name} [{unit}]" if unit else name for name, unit in measures]
-    writer.writerow(["variant", "failed", *changed, *heads, *own, "warnings"])
+    writer.writerow(["variant", "failed", *changed, *heads, *own, *lists, "warnings"])
     for row in rows:
         writer.writerow(
             [
@@ -162,10 +167,31 @@ cost,cpu_s,warnings'
                 *(_plain(row.changed.get(place)) for place in changed),
                 *(_plain(row.value(name)) for name, _ in measures),
                 *(_plain(getattr(row, name)) for name in own),
+                *(" | ".join(getattr(row, name)) for name in lists),
                 " | ".join(row.warnings),
             ]
         )
     return out.getvalue()
+
+
+def _marks(row: Row, rows: Sequence[Row]) -> list[str]:
+    """What a reader must not miss in a row."""
+    said = [f"TOO HOT (limit {row.limit_C:g} C)"] if row.too_hot else []
+    said += [f"OVERLOADED: {name}" for name in row.overloaded]
+    said += [f"DENT: {name}" for name in row.dented]
+    if row.acting and shared_acting(rows) is None:
+        said.append(f"measured under {', '.join(row.acting)}")
+    if row.warnings:
+        said.append(f"{len(row.warnings)} to doubt")
+    return said
+
+
+def shared_acting(rows: Sequence[Row]) -> tuple[str, ...] | None:
+    """What acted in all rows alike; None where rows differ."""
+    kinds = {tuple(name.split(", ")[0] for name in row.acting) for row in rows if not row.failed}
+    if len(kinds) > 1:
+        return None
+    return next(iter(kinds), ())
 
 
 def _reader(name: str) -> Callable[[Row], float | None]:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from flamefe.basics.errors import OutOfRange
-from flamefe.reporting.comparison import ADVICE, shown_measures
+from flamefe.reporting.comparison import ADVICE, shared_acting, shown_measures
 from flamefe.reporting.words import number, one_line
 from flamefe.study.compare import Row
 
@@ -69,7 +69,7 @@ def draw_comparison(
     FigureCanvasAgg(figure)
     grid = figure.add_gridspec(
         1, len(panels), left=2.9 / wide, right=0.985, top=1.0 - 1.3 / height,
-        bottom=1.0 / height, wspace=0.2,
+        bottom=1.15 / height, wspace=0.2,
     )  # fmt: skip
     for number_, (head, sign, values) in enumerate(panels):
         axes = figure.add_subplot(grid[0, number_])
@@ -79,6 +79,13 @@ def draw_comparison(
         0.02, 1.0 - 0.42 / height, f"Comparison: {one_line(title)}", fontsize=17, weight="bold",
         color=INK, parse_math=False,
     )  # fmt: skip
+    shared = shared_acting(rows)
+    if shared is None or shared:
+        each = "some rows differ, see the table" if shared is None else ", ".join(shared)
+        figure.text(
+            0.02, 0.5 / height, one_line(f"Measured under forces that still act: {each}.", 150),
+            fontsize=10, color=HOT, parse_math=False,
+        )  # fmt: skip
     band = f"Bands: {100 * error_share:.2g} % of the value. " if error_share > 0.0 else ""
     figure.text(0.02, 0.22 / height, band + ADVICE, fontsize=10, color=PALE, parse_math=False)
     path = Path(file)
@@ -134,7 +141,9 @@ def _panel(
                 words = one_line(f"failed: {row.failed}" if row.failed else "not told", 130)
                 axes.text(0.0, place, f" {words}", va="center", fontsize=9, color=HOT)
             continue
-        hot = head.startswith("peak") and row.too_hot
+        hot = (head.startswith("peak") and row.too_hot) or (
+            head.startswith("largest holding") and bool(row.overloaded or row.dented)
+        )
         axes.barh(place, value, height=0.62, color=HOT if hot else BAR, hatch="//" if hot else "",
                   edgecolor="white")  # fmt: skip
         if error > 0.0:
@@ -147,11 +156,13 @@ def _panel(
         )  # fmt: skip
     if head.startswith("peak"):
         limits = {row.limit_C for row in rows if row.limit_C is not None}
-        for limit in limits if len(limits) == 1 else ():
-            axes.axvline(limit, color=INK, lw=1.2, ls="--")
-            axes.text(limit, len(rows) - 0.45, f"limit {limit:g}", fontsize=9, ha="center")
+        known += limits if len(limits) == 1 and max(limits) < 2.0 * widest else []
     low, high = min([0.0, *known]), max([0.0, *known])
-    room = 0.28 * max(high - low, 1e-12)
+    room = 0.42 * max(high - low, 1e-12)
+    for limit in limits if head.startswith("peak") and len(limits) == 1 else ():
+        if limit <= high:
+            axes.axvline(limit, color=INK, lw=1.2, ls="--")
+            axes.text(limit, len(rows) - 0.4, f"limit {limit:g} ", fontsize=9, ha="right")
     axes.set_xlim(low - (room if low < 0 else 0.0), high + (room if high > 0 else 0.0) + 1e-12)
     axes.set_ylim(-0.6, len(rows) - 0.2)
     axes.axvline(0.0, color=INK, lw=0.9)

@@ -28,9 +28,15 @@ def device_words(one: DeviceOutcome) -> str:
         if not one.steady:
             when = f"{one.largest_at_s:.4g} s (part at {one.hottest_then_C:.0f} C)"
             said = [f"{one.name}: up to {borne} at {when}"]
-        if one.pulls_kN > SMALL_KN:
-            way = "pulls" if one.kind == "vacuum plate" else "the other way"
-            said.append(f"{way} up to {number(one.pulls_kN, 3)} kN")
+        pushes = max((force for force in one.force_kN), default=0.0)
+        if one.pulls_kN > SMALL_KN and one.kind == "vacuum plate":
+            said.append(f"pulls up to {number(one.pulls_kN, 3)} kN")
+        elif one.pulls_kN > SMALL_KN and pushes > SMALL_KN:
+            said.append(
+                f"{number(pushes, 3)} kN one way and {number(one.pulls_kN, 3)} kN the other"
+            )
+        if one.at_one_place and one.capacity_kN is None:
+            said.append(f"up to {number(one.against_capacity_kN, 3)} kN at one place")
     for _, force in one.released[:1]:
         said.append(f"{number(force, 3) if force > SMALL_KN else 0} kN when released")
     if one.final_kN > SMALL_KN:

@@ -60,6 +60,7 @@ STILL = 1e-4
 
 GAVE_UP = (
     "No equilibrium was found at {time:g} s, even after the step was cut {cuts} times. The part "
-    "may be carried past its strength, buckle, or lift off its rests there. Look at the history "
-    "of residuals (error.history); try smaller heat steps, a finer mesh at the heat or less load."
+    "may be carried past its strength, buckle, tip over or lift off its rests, or be pulled off "
+    "its vacuum plate there. Look at its rests and loads first; then try smaller heat steps, a "
+    "finer mesh at the heat or less load."
 )

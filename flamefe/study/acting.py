@@ -10,6 +10,8 @@ from flamefe.straining.restraint import Load
 
 SMALL_N = 1.0
 """Force of a device that counts as none, N."""
+SMALL_SHARE = 0.01
+"""The same, by the largest force of any device in the job."""
 MM = 1e-3
 
 
@@ -31,8 +33,8 @@ class Acting:
 
         Example:
             >>> print(Acting(names=("load 1 (own weight)",), bent_mm=0.31).words)
-            Measured under load 1 (own weight): elastic sag is part of it; before the first heat \
-these forces had moved the part by up to 0.31 mm.
+            Measured under load 1 (own weight): what springs back when these are taken off is part \
+of it; before the first heat these forces had moved the part by up to 0.31 mm.
         """
         if not self.names:
             return ""
@@ -42,7 +44,10 @@ these forces had moved the part by up to 0.31 mm.
                 "; before the first heat these forces had moved the part by up to "
                 f"{self.bent_mm:.2g} mm"
             )
-        return f"Measured under {', '.join(self.names)}: elastic sag is part of it{before}."
+        return (
+            f"Measured under {', '.join(self.names)}: what springs back when these are taken off "
+            f"is part of it{before}."
+        )
 
 
 def acting_at(loads: Sequence[Load], strain: StrainHistory, time: float) -> Acting:
@@ -66,10 +71,11 @@ def acting_at(loads: Sequence[Load], strain: StrainHistory, time: float) -> Acti
         for load in loads
         if load.applied < time < load.released and load.history.at(time) and load.forces.any()
     ]
+    most = max((float(device.carried.max()) for device in strain.devices), default=0.0)
     for device in strain.devices:
         last = int(np.searchsorted(device.times, time, side="right")) - 1
-        pressed = device.places is not None and "rest" not in device.name
-        if pressed and last >= 0 and device.carried[last] > SMALL_N:
+        felt = max(SMALL_N, SMALL_SHARE * most)
+        if "(rest)" not in device.name and last >= 0 and device.carried[last] > felt:
             names.append(f"{device.name}, {device.carried[last] * 1e-3:.3g} kN")
     names = list(dict.fromkeys(names))
     if not names:

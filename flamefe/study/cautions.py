@@ -159,7 +159,7 @@ def warnings_for(
         )
     ambient = case.surroundings.ambient_C
     dip = ambient - float(heat.temperatures.min())
-    if dip > COLD_SPILL * (hottest - ambient):
+    if dip > max(COLD_SPILL * (hottest - ambient), 1.0):
         said.append(
             f"The temperature dips {dip:.0f} K below ambient beside the flame: the mesh is too "
             "coarse there for so quick a heat; make size_at_heat_mm smaller or take more layers."

@@ -27,7 +27,11 @@ class Row:
         failed: why there is no result; empty where there is one.
         measures: distortion after the last cycle.
         peak_C, limit_C: highest temperature, and the limit.
-        holding_kN: largest force that one support or device had to carry; None where nothing holds.
+        holding_kN: largest force that one support or device had to carry, at one of its places
+            where it has several; None where nothing holds.
+        overloaded: supports that carry more than they may.
+        dented: supports that overstress the part's skin.
+        acting: what still acted when it was measured.
         stress_MPa: largest von Mises residual stress.
         burned_s, job_s: burning time; time until the part is cold.
         fuel_L, oxygen_L: gas; None where no nozzle is given.
@@ -43,6 +47,9 @@ class Row:
     peak_C: float | None = None
     limit_C: float | None = None
     holding_kN: float | None = None
+    overloaded: tuple[str, ...] = ()
+    dented: tuple[str, ...] = ()
+    acting: tuple[str, ...] = ()
     stress_MPa: float | None = None
     burned_s: float | None = None
     job_s: float | None = None
@@ -173,7 +180,14 @@ def row_from(result: RunResult, name: str, changed: Mapping[str, Any], cpu_s: fl
         measures=last.measures,
         peak_C=hottest.peak_C,
         limit_C=hottest.limit_C,
-        holding_kN=max((one.largest_kN for one in result.devices), default=None),
+        holding_kN=max((one.against_capacity_kN for one in result.devices), default=None),
+        overloaded=tuple(one.name for one in result.devices if one.overloaded),
+        dented=tuple(
+            one.name
+            for one in result.devices
+            if one.bearing is not None and one.bearing.share > 1.0
+        ),
+        acting=last.acting.names,
         stress_MPa=last.largest_stress_MPa,
         burned_s=sum(one.burned_s for one in result.heats),
         job_s=float(result.heat.times[-1]),

@@ -11,7 +11,7 @@ from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 Read = Mapping[str, Any]
 
 _EITHER = ("rest", "spring", "jack", "ballast")
-_CROOKED = 0.05
+_CROOKED = 0.02
 """Distance from the line of a strongback, by its length, that is taken for straight."""
 
 

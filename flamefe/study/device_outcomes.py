@@ -70,7 +70,8 @@ class DeviceOutcome:
         lost_at_s: when suction was first lost; None: never.
         lost_share: share of its places that lost it.
         capacity_kN: what it may carry: at one place, or in all; None: not given.
-        against_capacity_kN: the largest force that this is compared with.
+        against_capacity_kN: the largest force that this is compared with: at one place where it
+            has several by name, else in all.
         bearing: worst pressure on the skin; None where it isn't known.
         force_on_part_kN: (x, y, z) of the resultant on the part, at each of the times.
         moment_on_part_kNm: (x, y, z) of its moment about ``centre_mm``, at each of the times.

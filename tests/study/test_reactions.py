@@ -245,11 +245,11 @@ def test_distortion_tells_what_still_acts():
     sag = np.linalg.norm(result.strain.displacements[0], axis=1).max() * 1e3
     assert acting.names == ("load 1 (own weight)",)
     assert acting.bent_mm == pytest.approx(sag)
-    assert "elastic sag is part of it" in flamefe.summary_text(result)
+    assert "Measured under load 1 (own weight): what springs back" in flamefe.summary_text(result)
     free = bar([Rest(at_mm=[[0, 0, 10], [600, 0, 10]], pushes="y")],
                loads=[flamefe.OwnWeight(direction="-y", released="after cooling")])  # fmt: skip
     assert free.cycles[-1].acting.names == ()
-    assert "elastic sag" not in flamefe.summary_text(free)
+    assert "springs back" not in flamefe.summary_text(free)
 
 
 def faults_of(**parts: Any) -> str:
@@ -278,3 +278,12 @@ def test_contradictions_of_weight_and_release():
         supports=[rest],
         loads=[gone],
     )
+
+
+def test_clamps_that_stay_are_told_as_acting():
+    stays = hot_bar([Clamp(face="start"), Clamp(face="end")])
+    names = stays.cycles[-1].acting.names
+    assert [name.split(",")[0] for name in names] == ["support 1 (clamp)", "support 2 (clamp)"]
+    assert all(name.endswith(" kN") for name in names)
+    one = hot_bar([Clamp(face="start")])
+    assert one.cycles[-1].acting.names == (), "a clamp that only keeps the part in place"
