@@ -8,7 +8,7 @@ from flamefe.basics.words import number, one_line
 from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case_flames import Flame, nozzle_of, power_kW_of, radius_mm_of
 from flamefe.study.case_heats import HeldLine, LineHeat, SpotHeat, WedgeHeat, base_width_mm
-from flamefe.study.case_patterns import SpotField
+from flamefe.study.case_patterns import BandHeat, OvalHeat, RingHeat, SpotField
 from flamefe.study.case_strokes import (
     AnyHeat,
     burn_time_s,
@@ -110,6 +110,32 @@ def heats_words(cycle: int, group: Group) -> str:
             f"{heat.speed_mm_s:g} mm/s ({number(time, 3)} s)"
         )
     return f"cycle {cycle}, {numbers}: {what}, {burner}"
+
+
+def where_words(heat: AnyHeat) -> str:
+    """Where on its face a heat lies, in the face's two coordinates, mm.
+
+    Example:
+        >>> where_words(SpotHeat(flame="torch", face="top", at_mm=[200, 100], time_s=9))
+        'at (200, 100)'
+    """
+    if isinstance(heat, SpotField):
+        return f"between {_point(heat.from_mm)} and {_point(heat.to_mm)}"
+    if isinstance(heat, RingHeat):
+        return f"round {_point(heat.centre_mm)}"
+    if isinstance(heat, WedgeHeat):
+        return f"apex {_point(heat.apex_mm)}, base {_point(heat.base_mm)}"
+    if isinstance(heat, BandHeat | OvalHeat):
+        return f"from {_point(heat.from_mm)} to {_point(heat.to_mm)}"
+    points = (heat.at_mm,) if isinstance(heat, SpotHeat) else heat.path_mm
+    if len(points) == 1:
+        return f"at {_point(points[0])}"
+    via = f" over {len(points) - 2} more points" if len(points) > 2 else ""
+    return f"from {_point(points[0])} to {_point(points[-1])}{via}"
+
+
+def _point(point: Sequence[float]) -> str:
+    return f"({', '.join(f'{value:.4g}' for value in point)})"
 
 
 def _places(heat: SpotField) -> str:

@@ -30,6 +30,8 @@ from flamefe.workpiece.through import rows_through
 
 PEAK_FACTOR = 1.25
 """How far the rise of a simulated peak may lie from the estimated one, either way, as a factor."""
+DRIVEN_FACTOR = 1.2
+"""The same where the torch is driven: nodes beside the reading, and what comes after it."""
 LEAST_SHARE = 0.5
 """Least share of a flame that counts as falling on the part beside an edge."""
 
@@ -59,14 +61,19 @@ class QuickPeak:
     model: str
 
     @property
+    def factor(self) -> float:
+        """Within which the rise of a simulated peak lies."""
+        return DRIVEN_FACTOR if self.model == "driven" else PEAK_FACTOR
+
+    @property
     def low_C(self) -> float:
         """Lower end of what a simulation may give, C."""
-        return self.ambient_C + (self.about_C - self.ambient_C) / PEAK_FACTOR
+        return self.ambient_C + (self.about_C - self.ambient_C) / self.factor
 
     @property
     def high_C(self) -> float:
         """Upper end, C."""
-        return self.ambient_C + (self.about_C - self.ambient_C) * PEAK_FACTOR
+        return self.ambient_C + (self.about_C - self.ambient_C) * self.factor
 
 
 def quick_peaks(case: Case) -> tuple[QuickPeak | None, ...]:
@@ -98,7 +105,7 @@ def quick_peaks(case: Case) -> tuple[QuickPeak | None, ...]:
         speed = speed_of(heat)
         key = (
             heat.flame, thickness, speed, _weave_mm(heat), getattr(heat, "time_s", None),
-            heat.both_faces, round(_share_on_part(case, heat), 3),
+            heat.both_faces, round(share_on_part(case, heat), 3),
         )  # fmt: skip
         if key not in known:
             known[key] = None if thickness is None else _surface_and_back(case, heat, thickness)
@@ -151,7 +158,7 @@ def _surface_and_back(case: Case, heat: AnyHeat, thickness: float) -> tuple[floa
             both_faces=heat.both_faces,
             **({"film": air.film_W_m2K} if air.air == "given" else {}),
         )
-        flame = _stronger(flame_of(case.flames[heat.flame]), _share_on_part(case, heat))
+        flame = _stronger(flame_of(case.flames[heat.flame]), share_on_part(case, heat))
         speed = speed_of(heat)
         if speed is not None:
             peaks = passing(flame, plate, speed=speed * MM, weave=_weave_mm(heat) * MM)
@@ -170,7 +177,7 @@ def _weave_mm(heat: AnyHeat) -> float:
     return 0.25 * math.pi * heat.width_mm if isinstance(heat, OvalHeat) else 0.0
 
 
-def _share_on_part(case: Case, heat: AnyHeat) -> float:
+def share_on_part(case: Case, heat: AnyHeat) -> float:
     """Share of a round flame that falls on the face of a plate or bar, in the middle of its way.
 
     The full stated power enters the part also at an edge, so the flame counts as stronger by it.
