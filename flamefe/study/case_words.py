@@ -1,9 +1,10 @@
 """What the parts of a case are, in the trade's words: part, heats, flames, what holds and pulls."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from flamefe.basics.glance import Glance
 from flamefe.basics.words import number, one_line
 from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case_flames import Flame, nozzle_of, power_kW_of, radius_mm_of
@@ -23,6 +24,8 @@ from flamefe.study.laying import AnyWorkpiece
 from flamefe.workpiece.faces import FACE_SIDES
 
 MOST_PLACES = 24
+MOST_ROWS = 8
+"""Heats, flames, supports or loads that a glance at a case shows."""
 KINDS = {"mesh file": "part from a mesh file"}
 
 Group = list[tuple[int, AnyHeat]]
@@ -43,6 +46,46 @@ def alike(heats: Sequence[AnyHeat]) -> list[tuple[int, Group]]:
     """
     found = groupby(enumerate(heats, start=1), key=lambda item: (item[1].cycle, _kind_of(item[1])))
     return [(cycle, list(group)) for (cycle, _), group in found]
+
+
+def case_glance(
+    title: str,
+    piece: AnyWorkpiece,
+    heats: Sequence[AnyHeat],
+    flames: Mapping[str, Flame],
+    held: Sequence[Any],
+    loads: Sequence[Any],
+    nodes: int | None,
+    remarks: Sequence[str],
+) -> Glance:
+    """A case at a glance: that it is checked and not run, then its parts.
+
+    Args:
+        title, piece, heats, flames: of the case.
+        held, loads: its supports and loads.
+        nodes: of its mesh; None: not known.
+        remarks: what is of no effect or worth a second look.
+    """
+    size = getattr(piece, "size_mm", None)
+    extent = "" if size is None else f" of {' x '.join(f'{side:.4g}' for side in size)} mm"
+    rows = [("part", f"{part_words(piece)}{extent}, {piece.material}")]
+    groups = alike(heats)
+    rows += [("heat", heats_words(cycle, group)) for cycle, group in groups[:MOST_ROWS]]
+    if len(groups) > MOST_ROWS:
+        rows.append(("...", f"{len(heats)} heats in all"))
+    used = dict.fromkeys(heat.flame for heat in heats)
+    rows += [("flame", flame_words(name, flames[name])) for name in list(used)[:MOST_ROWS]]
+    rows += [("held", holder_words(one)) for one in held[:MOST_ROWS]] or [("held", "by nothing")]
+    rows += [("load", holder_words(one)) for one in loads[:MOST_ROWS]]
+    if nodes is not None:
+        rows.append(("mesh", f"{nodes} nodes"))
+    rows += [("note", words) for words in remarks]
+    worth = f"; {len(remarks)} to look at" if remarks else ""
+    return Glance(
+        title=title,
+        verdict=((f"Checked, not run{worth}.", "doubt" if remarks else "good"),),
+        rows=tuple(rows),
+    )
 
 
 def part_words(piece: AnyWorkpiece) -> str:
