@@ -9,7 +9,7 @@ from rich.console import Group
 from skfem import MeshHex
 
 from flamefe.basics.glance import Glance, Tone
-from flamefe.basics.words import number
+from flamefe.basics.words import number, one_line
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.limits import HeatCheck
 from flamefe.outcome.measure import Measure
@@ -55,7 +55,7 @@ class CycleOutcome:
     acting: Acting = NOTHING
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class RunResult:
     """A finished run.
 
@@ -136,6 +136,14 @@ class RunResult:
             yield kept, bool(beyond)
         worst, allowed = self.strain.effort.worst_residual, self.case.solve.tolerance
         yield converged_words(worst, allowed), worst > allowed
+
+    def __repr__(self) -> str:
+        title = one_line(self.case.title)
+        cycles = f"{len(self.cycles)} cycle{'s' * (len(self.cycles) > 1)}"
+        return f"<RunResult of {title!r}: {cycles}, peak {_hottest(self.cycles).peak_C:.0f} C>"
+
+    def __str__(self) -> str:
+        return self.glance.text
 
     def __rich__(self) -> Group:
         """For a terminal: verdict, then a short table."""

@@ -92,6 +92,12 @@ def test_what_is_bad_is_told_as_bad(result):
     assert [tone for words, tone in said.items() if words.startswith("NOT CONVERGED")] == ["bad"]
 
 
+def test_a_result_is_shown_in_words_not_in_arrays(result):
+    assert len(repr(result)) < 200
+    assert repr(result).endswith(f"1 cycle, peak {result.cycles[0].heat_check.peak_C:.0f} C>")
+    assert str(result) == result.glance.text
+
+
 def test_the_card_shows_its_range():
     told = printed(shipped_card("line heat, angular change"))
     assert told.splitlines()[0] == "Rule card: two layers (rough)"
