@@ -26,7 +26,7 @@ WHAT_IT_CAN_DO = """\
 flamefe tells what a flame does to a metal part: temperature, residual shape and stress.
 
   flamefe examples            list the ready cases; flamefe example NAME copies one out
-  flamefe check CASE          look for faults, and tell the case in words, without running it
+  flamefe check CASE          tell the case in words, or its faults; flamefe glossary: words
   flamefe run CASE            run a case file or a ready case, write a folder with the result
   flamefe sheet CASE          write the sheet for the foreman at the part, without running it
   flamefe compare CASE        run it in several variants and set them side by side
@@ -35,8 +35,7 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
   flamefe calibrate TABLE     fit a rule to simulated or measured heats; flamefe rules lists them
   flamefe job                 plan a straightening job, cycle by cycle
-  flamefe materials           list the ready materials; flamefe schema prints a JSON schema
-  flamefe glossary WORD       explain a word of the trade or a key of a case file
+  flamefe materials           list the ready metals; flamefe schema prints a JSON schema
 
 Try: flamefe run hopper_wall_line       More: flamefe --help, flamefe run --help"""
 
