@@ -1,9 +1,9 @@
-"""Bring the README's outputs and its table of costs up to date.
+"""Bring the outputs in the README and in `notebooks/README.md` and the README's tables up to date.
 
-    python benchmarks/readme.py [--speed]
+    python benchmarks/readme.py [--speed] [--accuracy]
 
 Every ``$ command`` in a console block and every ``>>>`` in a Python block is run, and what it
-prints is put under it. --speed runs the table of costs again too.
+prints is put under it. --speed and --accuracy run the tables of costs and of accuracy again too.
 """
 
 import argparse
@@ -19,8 +19,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+EXAMPLES = ROOT / "notebooks" / "README.md"
 
 BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+ACCURACY = re.compile(r"(<!-- accuracy -->\n).*?(<!-- /accuracy -->)", re.DOTALL)
 SPEED = re.compile(r"(<!-- speed -->\n).*?(<!-- /speed -->)", re.DOTALL)
 
 
@@ -74,23 +76,32 @@ def fresh(text: str) -> str:
     return BLOCK.sub(lambda m: f"```{m[1]}\n{RUNNERS[m[1]](m[2])}```", text)
 
 
+def printed_by(script: str, *options: str) -> list[str]:
+    """Lines that a benchmark prints."""
+    done = subprocess.run(
+        [sys.executable, str(ROOT / "benchmarks" / script), *options],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return done.stdout.splitlines()
+
+
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n")[0])
     parser.add_argument("--speed", action="store_true", help="run the table of costs too")
+    parser.add_argument("--accuracy", action="store_true", help="run the table of accuracy too")
     asked = parser.parse_args()
+    EXAMPLES.write_text(fresh(EXAMPLES.read_text("utf-8")), "utf-8")
     text = fresh(README.read_text("utf-8"))
+    if asked.accuracy:
+        table = "\n".join(printed_by("accuracy.py"))
+        text = ACCURACY.sub(lambda m: f"{m[1]}\n{table}\n\n{m[2]}", text)
     if asked.speed:
-        done = subprocess.run(
-            [sys.executable, str(ROOT / "benchmarks" / "speed.py"), "--stored"],
-            capture_output=True,
-            text=True,
-            check=True,
-        )
-        table = "\n".join(line for line in done.stdout.splitlines() if line.startswith("|"))
-        rest = "\n".join(
-            f"\n{line}." for line in done.stdout.splitlines() if line and line[0] != "|"
-        )
+        lines = printed_by("speed.py", "--stored")
+        table = "\n".join(line for line in lines if line.startswith("|"))
+        rest = "\n".join(f"\n{line}." for line in lines if line and line[0] != "|")
         text = SPEED.sub(lambda m: f"{m[1]}\n{table}\n{rest}\n\n{m[2]}", text)
     README.write_text(text, "utf-8")
 

@@ -12,7 +12,9 @@ sys.path.insert(0, str(ROOT / "benchmarks"))
 import readme  # noqa: E402
 
 TEXT = (ROOT / "README.md").read_text("utf-8")
-BLOCKS = list(readme.blocks(TEXT))
+EXAMPLES = readme.EXAMPLES.read_text("utf-8")
+BLOCKS = [*readme.blocks(TEXT), *readme.blocks(EXAMPLES)]
+MOST_LINES = 350
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]\d+)?")
 
 
@@ -58,6 +60,37 @@ def test_two_commands_stand_alone():
     assert "python3 -m venv .*$1" in ci, "continuous integration takes the lines from here"
 
 
-def test_table_of_costs_is_filled_in():
-    table = readme.SPEED.search(TEXT)[0]
-    assert table.count("|") > 20
+def test_tables_of_costs_and_accuracy_are_filled_in():
+    for pattern in (readme.SPEED, readme.ACCURACY):
+        assert pattern.search(TEXT)[0].count("|") > 20
+
+
+def test_it_is_short_and_in_order():
+    assert len(TEXT.splitlines()) < MOST_LINES
+    marks = ("A welding engineer", "![", "## Run the main job", "## Run the tests", "## In Python",
+             "<!-- accuracy -->", "<!-- speed -->", "## What it can't do yet", "## Changes",
+             "## Change a case")  # fmt: skip
+    places = [TEXT.index(f"\n{mark}") for mark in marks]
+    assert places == sorted(places)
+
+
+def headings(text):
+    """Anchors of a page's headings, as they are linked to."""
+    heads = re.findall(r"^#+ (.+)$", text, re.MULTILINE)
+    return {re.sub(r"[^\w -]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+def test_links_lead_somewhere():
+    links = re.findall(r"\]\(([^)]+)\)", TEXT)
+    assert len(links) > 4
+    for link in links:
+        file, _, heading = link.partition("#")
+        assert (ROOT / file).is_file(), link
+        assert not heading or heading in headings((ROOT / file).read_text("utf-8")), link
+    for link in re.findall(r"\]\(([^)]+)\)", EXAMPLES):
+        assert (ROOT / "notebooks" / link).is_file(), link
+
+
+def test_the_picture_is_small():
+    file = ROOT / "notebooks" / "hopper_wall_line.png"
+    assert 10_000 < file.stat().st_size < 150_000

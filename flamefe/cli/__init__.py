@@ -8,6 +8,7 @@ from flamefe.cli.floor import sheet
 from flamefe.cli.job import job_app
 from flamefe.cli.sweeping import spread, sweep
 from flamefe.cli.torch import choose, fit, materials
+from flamefe.cli.words import glossary
 
 __all__ = [
     "FAILED",
@@ -21,6 +22,7 @@ __all__ = [
     "compare",
     "example",
     "fit",
+    "glossary",
     "job_app",
     "list_examples",
     "list_rules",

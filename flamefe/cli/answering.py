@@ -26,7 +26,7 @@ WHAT_IT_CAN_DO = """\
 flamefe tells what a flame does to a metal part: temperature, residual shape and stress.
 
   flamefe examples            list the ready cases; flamefe example NAME copies one out
-  flamefe check CASE          look for faults in a case file without running it
+  flamefe check CASE          tell the case in words, or its faults; flamefe glossary: words
   flamefe run CASE            run a case file or a ready case, write a folder with the result
   flamefe sheet CASE          write the sheet for the foreman at the part, without running it
   flamefe compare CASE        run it in several variants and set them side by side
@@ -35,7 +35,7 @@ flamefe tells what a flame does to a metal part: temperature, residual shape and
   flamefe fit CASE READINGS   fit the flame to thermocouples of a trial
   flamefe calibrate TABLE     fit a rule to simulated or measured heats; flamefe rules lists them
   flamefe job                 plan a straightening job, cycle by cycle
-  flamefe materials           list the ready materials; flamefe schema prints a JSON schema
+  flamefe materials           list the ready metals; flamefe schema prints a JSON schema
 
 Try: flamefe run hopper_wall_line       More: flamefe --help, flamefe run --help"""
 
@@ -45,7 +45,6 @@ Exit codes: 0 done (also when a limit was exceeded or a rule left its range: the
 was run; 130 stopped by Ctrl-C, nothing was written."""
 
 app = typer.Typer(
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     help="What a flame does to a metal part: flame straightening and line heating.",
@@ -53,7 +52,15 @@ app = typer.Typer(
 )
 
 
-CaseArgument = Annotated[str, typer.Argument(help="A case file (TOML), or a ready case's name.")]
+def ready_cases(incomplete: str) -> list[str]:
+    """Names of ready cases that begin so, for the shell's completion; files it completes itself."""
+    return [name for name in example_names() if name.startswith(incomplete)]
+
+
+CaseArgument = Annotated[
+    str,
+    typer.Argument(help="A case file (TOML), or a ready case's name.", autocompletion=ready_cases),
+]
 TracebackOption = Annotated[
     bool, typer.Option("--traceback", help="Show where in the program an error arose.")
 ]

@@ -24,11 +24,11 @@ from flamefe.reporting.files import check_folder, write_result
 from flamefe.reporting.progress import progress_for
 from flamefe.reporting.summary import summary_rich, summary_text
 from flamefe.reporting.words import one_line
-from flamefe.study.case import case_schema, notes
+from flamefe.study.case import case_schema
 from flamefe.study.casefile import load_case
+from flamefe.study.describe import describe
 from flamefe.study.examples import example_names, example_path
 from flamefe.study.faults import CaseError
-from flamefe.study.parts import body_of, material_of
 from flamefe.study.run import run as run_case
 
 
@@ -99,20 +99,20 @@ def run(
 
 @app.command(epilog=EXIT_CODES)
 def check(case: CaseArgument, show_traceback: TracebackOption = False) -> None:
-    """Look for faults in a case, all at once, without running it."""
+    """Look for faults in a case, all at once, and tell it in words, without running it.
+
+    It says what will be heated and how hot it gets, about; how it is held and loaded; how long
+    the run will take; and which warnings to expect. Estimates are rough and say so.
+    """
     with answering(show_traceback):
         loaded, file = load(case)
         try:
-            body, remarks = body_of(loaded, material_of(loaded), Path())
+            told = describe(loaded)
         except CaseError as problem:
             raise with_places(problem, file) from None
         count = len(loaded.heats)
-        size = f"{count} heat{'' if count == 1 else 's'}, {body.mesh.p.shape[1]} nodes"
-        typer.echo(f"No fault found: {one_line(loaded.title)} ({size}).")
-        for remark in remarks:
-            typer.echo(f"Note: {remark}")
-        for note in notes(loaded):
-            typer.echo(f"Note: {note}")
+        size = f"{count} heat{'' if count == 1 else 's'}, {told.nodes} nodes"
+        typer.echo(f"No fault found: {told.title} ({size}).\n\n{told.text}", nl=False)
 
 
 @app.command("examples")

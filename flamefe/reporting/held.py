@@ -1,10 +1,7 @@
 """What supports and devices are and had to carry, in words."""
 
-from typing import Any
-
-from flamefe.reporting.words import number, one_line
+from flamefe.reporting.words import number
 from flamefe.study.device_outcomes import DeviceOutcome
-from flamefe.workpiece.faces import FACE_SIDES
 
 SMALL_KN = 5e-4
 """Force that is told as none, kN."""
@@ -55,32 +52,3 @@ def device_words(one: DeviceOutcome) -> str:
         there = " there" if one.at_one_place else ""
         said.append(f"may carry {one.capacity_kN:g} kN{there}{verdict}")
     return "; ".join(said)
-
-
-def holder_words(part: Any) -> str:
-    """A support or load as it was asked for: kind, place, size, times."""
-    words = str(part.kind) + _place_of(part)
-    for name, unit in (
-        ("force_kN", "kN"), ("suction_kPa", "kPa"), ("stiffness_kN_mm", "kN/mm"),
-        ("mass_kg", "kg"),
-    ):  # fmt: skip
-        value = getattr(part, name, None)
-        if value is not None:
-            words += f", {value:g} {unit}"
-    gap = getattr(part, "gap_mm", 0.0)
-    if gap:
-        words += f", gap {gap:g} mm" if gap > 0 else f", screwed in {-gap:g} mm"
-    if getattr(part, "fitted", "before heating") == "hot":
-        words += ", fitted hot"
-    if part.released != "never":
-        words += f", released {part.released}"
-    return words
-
-
-def _place_of(part: Any) -> str:
-    face = getattr(part, "face", None)
-    if face is not None:
-        return f" on {face}" if face in FACE_SIDES else f' on "{one_line(face)}"'
-    points = getattr(part, "at_mm", None)
-    many = len(points) if points and not isinstance(points[0], float) else 1
-    return f" at {many} places" if many > 1 else ""

@@ -7,7 +7,6 @@ from typing import Any, Protocol
 import numpy as np
 from skfem import MeshHex
 
-from flamefe.reporting.held import holder_words
 from flamefe.reporting.skin import Array, Indices
 from flamefe.study.case import (
     Ballast,
@@ -28,6 +27,7 @@ from flamefe.study.case import (
     Traction,
     VacuumPlate,
 )
+from flamefe.study.case_words import holder_words
 from flamefe.study.face_maps import face_map_of, on_mesh
 from flamefe.study.gripping import direction_of
 from flamefe.workpiece.faces import outward_normals

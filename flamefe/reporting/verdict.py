@@ -5,7 +5,7 @@ from typing import Literal
 
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
-from flamefe.workpiece.practice import practice_for
+from flamefe.study.verdict_words import converged_words, doubt_words, melted_words
 
 Tone = Literal["plain", "heading", "good", "doubt", "bad", "faint"]
 MOST_TOLD = 4
@@ -25,14 +25,9 @@ def heat_lines(result: RunResult) -> list[Line]:
     lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
     if not hottest.within_tables:
         lines[0] = Line(text=hottest.verdict, tone="bad")
-    melts = practice_for(result.material.family).melts_C
-    if melts is not None and hottest.peak_C >= melts:
-        text = (
-            f"MELTED: at {hottest.peak_C:.0f} C {result.material.family} is molten (from about "
-            f"{melts:g} C on, from memory). The part is spoilt; shape and stress below mean "
-            "nothing."
-        )
-        lines.insert(0, Line(text=text, tone="bad"))
+    melted = melted_words(hottest.peak_C, result.material.family)
+    if melted is not None:
+        lines.insert(0, Line(text=melted, tone="bad"))
     lines += [
         Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
     ]
@@ -66,21 +61,13 @@ def shape_lines(result: RunResult) -> list[Line]:
 def converged_line(result: RunResult) -> Line:
     """Whether the forces balance as closely as was asked for."""
     worst, allowed = result.strain.effort.worst_residual, result.case.solve.tolerance
-    if worst <= allowed:
-        text = f"Converged: unbalanced force at most {worst:.1e} of the acting one"
-        return Line(text=f"{text} ({allowed:.1e} allowed).", tone="good")
-    text = f"NOT CONVERGED: unbalanced force up to {worst:.1e} of the acting one"
-    advice = "don't use this result; try a finer mesh or smaller temperature steps"
-    return Line(text=f"{text} ({allowed:.1e} allowed); {advice}.", tone="bad")
+    return Line(text=converged_words(worst, allowed), tone="good" if worst <= allowed else "bad")
 
 
 def doubt_lines(result: RunResult) -> list[Line]:
     """How many rules are out of range and how many warnings there are; nothing for none."""
-    out = sum(not rule.in_range for rule in result.rules)
-    doubts = [f"{out} of {len(result.rules)} rules used out of range"] if out else []
-    if result.warnings:
-        doubts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)} below")
-    return [Line(text=f"To doubt: {', '.join(doubts)}.", tone="doubt")] if doubts else []
+    words = doubt_words(result.rules, result.warnings)
+    return [] if words is None else [Line(text=words, tone="doubt")]
 
 
 def _practice(result: RunResult) -> list[Line]:

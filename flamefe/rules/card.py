@@ -12,7 +12,6 @@ as a standard deviation). Outside the range, where it is asked to widen, the hal
 (chosen here: a warning in numbers, nothing derived).
 """
 
-import html
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -20,9 +19,11 @@ from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
+from rich.console import Group
 from scipy.special import stdtrit
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.basics.glance import Glance, Tone
 from flamefe.rules.fitting import Scatter
 from flamefe.rules.form import Form
 from flamefe.rules.inputs import RuleInputs
@@ -31,6 +32,7 @@ from flamefe.rules.span import Span
 Array = NDArray[np.float64]
 Grade = Literal["good", "rough", "poor"]
 
+TONES: dict[Grade, Tone] = {"good": "good", "rough": "doubt", "poor": "bad"}
 WIDENING = 5.0
 ADVICE = "This is advice; local codes and licensed practice decide."
 
@@ -291,18 +293,27 @@ thickness_mm is 25, the table had 8 to 15. Simulate there, or ask it with outsid
             if name in self.form.free
         )
 
-    def _repr_html_(self) -> str:
-        """The card as a table, for notebooks."""
-
-        def row(head: str, text: str) -> str:
-            return f"<tr><th align='left'>{html.escape(head)}</th><td>{html.escape(text)}</td></tr>"
-
-        rows = [row("gives", f"{self.quantity}, {self.unit}"), row("form", self.form.expression)]
+    @property
+    def glance(self) -> Glance:
+        """Verdict, then form, coefficients and range with their intervals."""
+        rows = [("gives", f"{self.quantity}, {self.unit}"), ("form", self.form.expression)]
         for name, value, low, high in self.intervals():
-            rows.append(row(name, f"{value:.4g} ({low:.4g} to {high:.4g})"))
+            rows.append((name, f"{value:.4g} ({low:.4g} to {high:.4g})"))
         for name, low, high in zip(self.span.columns, self.span.low, self.span.high, strict=True):
-            rows.append(row(name, f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"))
-        rows += [row(name, " or ".join(words)) for name, words in self.span.words]
-        rows.append(row("verdict", " ".join(self.verdict)))
-        title = html.escape(f"Rule card: {self.rule} ({self.grade})")
-        return f"<table><caption>{title}</caption>{''.join(rows)}</table><p>{ADVICE}</p>"
+            rows.append((name, f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"))
+        rows += [(name, " or ".join(words)) for name, words in self.span.words]
+        tone = TONES[self.grade]
+        return Glance(
+            title=f"Rule card: {self.rule} ({self.grade})",
+            verdict=tuple((words, tone) for words in self.verdict),
+            rows=tuple(rows),
+            note=ADVICE,
+        )
+
+    def __rich__(self) -> Group:
+        """For a terminal: verdict, then a short table."""
+        return self.glance.rich
+
+    def _repr_html_(self) -> str:
+        """For notebooks: verdict, then a short table."""
+        return self.glance.html

@@ -8,7 +8,9 @@ from dataclasses import fields
 from typing import Annotated, Any
 
 from pydantic import Field
+from rich.console import Group
 
+from flamefe.basics.glance import Glance
 from flamefe.study.case_beams import Angle, Channel, IBeam, Tee
 from flamefe.study.case_devices import (
     Ballast,
@@ -67,6 +69,7 @@ from flamefe.study.case_strokes import (
     path_of,
 )
 from flamefe.study.case_tubes import BoxBeam, Panel, RectangularTube, RoundBar, RoundTube
+from flamefe.study.case_words import case_glance
 from flamefe.study.case_workpiece import (
     Bar,
     MaterialTables,
@@ -238,6 +241,23 @@ class Case:
         faults = contradictions(draft_of(_parts(self)))
         if faults:
             raise CaseError(faults)
+
+    @property
+    def glance(self) -> Glance:
+        """Its parts in a short table."""
+        plan = mesh_plan(self)
+        return case_glance(
+            self.title, self.workpiece, self.heats, self.flames, self.supports, self.loads,
+            None if plan is None else plan.nodes, notes(self),
+        )  # fmt: skip
+
+    def __rich__(self) -> Group:
+        """For a terminal: a short table."""
+        return self.glance.rich
+
+    def _repr_html_(self) -> str:
+        """For notebooks: a short table."""
+        return self.glance.html
 
     @staticmethod
     def faults_between(given: Mapping[str, Any]) -> list[Fault]:

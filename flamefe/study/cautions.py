@@ -6,7 +6,7 @@ from skfem import MeshHex
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
 from flamefe.study.case import Bar, Case, Force, Plate, Points, Push, notes
-from flamefe.study.sheet_words import sheet_words
+from flamefe.study.sheet_words import sheet_doubts, sheet_words
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
 from flamefe.workpiece.practice import practice_for
@@ -110,11 +110,22 @@ def _holding_warnings(case: Case, mesh: MeshHex, end: float) -> list[str]:
             f"A history of a push or load runs until {late[-1]:g} s, but the job ends at "
             f"{end:g} s; what comes after that is not in the result."
         )
+    return [*said, *_loose_words(case), *_point_words(case, mesh)]
+
+
+def _loose_words(case: Case) -> list[str]:
+    """Loads without supports."""
     if case.loads and not case.supports:
-        said.append(
+        return [
             "The part is loaded but not supported: what the loads do not balance among themselves "
             "is carried at the three points that hold the rigid movement. Give it supports."
-        )
+        ]
+    return []
+
+
+def _point_words(case: Case, mesh: MeshHex) -> list[str]:
+    """Points of forces and supports that lie off the nodes."""
+    said = []
     places = [load.at_mm for load in case.loads if isinstance(load, Force)]
     places += [place for s in case.supports if isinstance(s, Points) for place in s.at_mm]
     for place in places:
@@ -188,8 +199,38 @@ def warnings_for(
             f"Above {material.annealing_C:g} C hardening is lost in the model; phase changes and "
             "their strains are not in it."
         )
-    piece = case.workpiece
     said += sheet_words(case, strain)
+    said += _soft_words(case, mesh)
+    return tuple(dict.fromkeys(said))
+
+
+def doubts_before(case: Case, mesh: MeshHex) -> tuple[str, ...]:
+    """What to doubt in a case that can be told before it is run, in words.
+
+    Args:
+        case: what is asked.
+        mesh: its mesh.
+
+    Example:
+        >>> from flamefe.study.case import OwnWeight
+        >>> from flamefe.workpiece.mesh import box_mesh
+        >>> sheet = Case(title="demo", loads=[OwnWeight()],
+        ...     workpiece=Plate(length_mm=400, width_mm=200, thickness_mm=2, material="S355"))
+        >>> mesh = box_mesh(np.linspace(0, 0.4, 21), np.linspace(0, 0.2, 11), [0.0, 0.002])
+        >>> for doubt in doubts_before(sheet, mesh):
+        ...     print(doubt[:62])
+        The part is loaded but not supported: what the loads do not ba
+        A panel 200 mm wide and 2 mm thick is taken as perfectly flat,
+        Elements of 20 mm are long for a part so thin: as a plate it m
+    """
+    said = [*notes(case), *_loose_words(case), *_point_words(case, mesh)]
+    return tuple(dict.fromkeys([*said, *sheet_doubts(case), *_soft_words(case, mesh)]))
+
+
+def _soft_words(case: Case, mesh: MeshHex) -> list[str]:
+    """Elements that are long for a plate so thin."""
+    said: list[str] = []
+    piece = case.workpiece
     if isinstance(piece, Plate | Bar):
         side = min(piece.length_mm, piece.width_mm if isinstance(piece, Plate) else piece.depth_mm)
         coarse = mesh_summary(mesh).largest_edge * 1e3
@@ -199,4 +240,4 @@ def warnings_for(
                 f"Elements of {coarse:.0f} mm are long for a part so thin: as a plate it may come "
                 f"out some {100 * lost:.0f} % too soft; make size_away_mm smaller."
             )
-    return tuple(dict.fromkeys(said))
+    return said

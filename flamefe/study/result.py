@@ -1,11 +1,15 @@
 """What a run hands back: inputs, histories, measures, rules, and how far to trust them."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from rich.console import Group
 from skfem import MeshHex
 
+from flamefe.basics.glance import Glance, Tone
+from flamefe.basics.words import number, one_line
 from flamefe.heating.history import TemperatureHistory
 from flamefe.outcome.limits import HeatCheck
 from flamefe.outcome.measure import Measure
@@ -17,9 +21,13 @@ from flamefe.study.acting import NOTHING, Acting
 from flamefe.study.case import Case
 from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.heat_outcomes import HeatOutcome
+from flamefe.study.verdict_words import converged_words, doubt_words, melted_words
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
+
+MOST_MEASURES = 8
+ADVICE = "Advice from a calculation, not an approval: local codes and licensed practice decide."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +55,7 @@ class CycleOutcome:
     acting: Acting = NOTHING
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class RunResult:
     """A finished run.
 
@@ -86,3 +94,65 @@ class RunResult:
     initial_shape: Array | None = None
     figures: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def glance(self) -> Glance:
+        """The verdict, and the first measures of the last cycle with their units."""
+        last = self.cycles[-1]
+        said: list[tuple[str, Tone]] = [
+            (words, "bad" if bad else "good") for words, bad in self._verdict()
+        ]
+        doubts = doubt_words(self.rules, self.warnings)
+        if doubts is not None:
+            said.append((doubts, "doubt"))
+        named = [one for one in last.measures if not one.name.endswith(" in mrad")]
+        rows = [("peak temperature", f"{_hottest(self.cycles).peak_C:.0f} C")]
+        rows += [(one.name, f"{number(one.value, 3)} {one.unit}") for one in named[:MOST_MEASURES]]
+        if len(named) > MOST_MEASURES:
+            rows.append(("...", f"{len(named)} measures in all; print(summary_text(result))"))
+        rows += [("warning", words) for words in self.warnings]
+        return Glance(
+            title=self.case.title,
+            verdict=tuple(said),
+            rows=tuple(rows),
+            note=ADVICE,
+        )
+
+    def _verdict(self) -> Iterator[tuple[str, bool]]:
+        """Sentences, each with whether it is bad."""
+        hottest = _hottest(self.cycles)
+        melted = melted_words(hottest.peak_C, self.material.family)
+        if melted is not None:
+            yield melted, True
+        yield hottest.verdict, not (hottest.within_limit and hottest.within_tables)
+        for finding in dict.fromkeys(one for cycle in self.cycles for one in cycle.practice):
+            if not finding.within:
+                yield f"Beyond practice for {self.material.family}: {finding.words}.", True
+        judged = [one for one in self.cycles[-1].shape if one.allowed_mm is not None]
+        beyond = [one.measure for one in judged if not one.within]
+        if judged:
+            named = f"class {self.case.limits.shape_class} of ISO 13920"
+            kept = f"Within {named}." if not beyond else f"NOT WITHIN {named}: {', '.join(beyond)}."
+            yield kept, bool(beyond)
+        worst, allowed = self.strain.effort.worst_residual, self.case.solve.tolerance
+        yield converged_words(worst, allowed), worst > allowed
+
+    def __repr__(self) -> str:
+        title = one_line(self.case.title)
+        cycles = f"{len(self.cycles)} cycle{'s' * (len(self.cycles) > 1)}"
+        return f"<RunResult of {title!r}: {cycles}, peak {_hottest(self.cycles).peak_C:.0f} C>"
+
+    def __str__(self) -> str:
+        return self.glance.text
+
+    def __rich__(self) -> Group:
+        """For a terminal: verdict, then a short table."""
+        return self.glance.rich
+
+    def _repr_html_(self) -> str:
+        """For notebooks: verdict, then a short table."""
+        return self.glance.html
+
+
+def _hottest(cycles: tuple[CycleOutcome, ...]) -> HeatCheck:
+    return max((cycle.heat_check for cycle in cycles), key=lambda check: check.peak_C)

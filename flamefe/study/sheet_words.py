@@ -7,7 +7,12 @@ from flamefe.study.case import Bar, Case, Plate
 
 def sheet_words(case: Case, strain: StrainHistory) -> list[str]:
     """Warnings, in words."""
-    said = [event.words for event in strain.events]
+    return [*(event.words for event in strain.events), *sheet_doubts(case)]
+
+
+def sheet_doubts(case: Case) -> list[str]:
+    """What to doubt in a sheet before it is run, in words."""
+    said: list[str] = []
     piece = case.workpiece
     if not isinstance(piece, Plate | Bar):
         if case.solve.stability == "never":

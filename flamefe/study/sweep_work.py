@@ -10,17 +10,13 @@ from pathlib import Path
 
 from flamefe.basics.errors import FlamefeError
 from flamefe.rules.columns import input_columns
-from flamefe.study.case import Case, mesh_plan, path_length_mm
-from flamefe.study.case_flames import radius_mm_of
-from flamefe.study.case_strokes import speed_of, target_of
+from flamefe.study.case import Case, mesh_plan
 from flamefe.study.compare import Row, row_from
+from flamefe.study.how_long import steps_of
 from flamefe.study.measuring import rule_inputs
-from flamefe.study.phases import STEP_BY_RADIUS
 from flamefe.study.run import run
 from flamefe.study.run_record import RunRecord, engine_mark, named_files, with_files_in
 from flamefe.study.variation import values_of_case
-
-_STANDING, _DRIVEN, _RESTING = 40.0, 150.0, 30.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,18 +59,8 @@ def cost_of_case(case: Case) -> float:
         True
     """
     plan = mesh_plan(case)
-    steps = _RESTING
-    for heat in case.heats:
-        steps += _RESTING
-        if target_of(heat) is not None:
-            steps += _DRIVEN
-        elif speed_of(heat) is None:
-            steps += _STANDING
-        else:
-            stride = STEP_BY_RADIUS * radius_mm_of(case.flames[heat.flame])
-            steps += path_length_mm(heat) / stride
     nodes = 1000.0 if plan is None else float(plan.nodes)
-    return float(steps * nodes**1.25)
+    return float(steps_of(case) * nodes**1.25)
 
 
 def work(job: Job) -> RunRecord:
