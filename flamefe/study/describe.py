@@ -24,6 +24,7 @@ from flamefe.study.case_words import (
     where_words,
 )
 from flamefe.study.cautions import doubts_before
+from flamefe.study.holding_check import check_holding
 from flamefe.study.how_long import SPREAD, HowLong, how_long
 from flamefe.study.measuring import rule_inputs
 from flamefe.study.parts import body_of, material_of
@@ -102,6 +103,7 @@ def describe(case: Case, folder: str | Path = ".") -> Description:
     """
     material = material_of(case)
     body, remarks = body_of(case, material, Path(folder))
+    check_holding(case, body)
     peaks = quick_peaks(case)
     cost = how_long(case, body)
     expected = (*remarks, *_expected(case, material, body, peaks))

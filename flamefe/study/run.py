@@ -36,7 +36,8 @@ from flamefe.study.case import Bar, Case, MeshFile, Plate, mesh_plan
 from flamefe.study.cautions import cautions_for, history_times, warnings_for
 from flamefe.study.device_outcomes import device_outcomes, device_warnings, stored_force
 from flamefe.study.heat_outcomes import heat_outcomes, shallow_words
-from flamefe.study.holding import Holding, holding_of
+from flamefe.study.holding import holding_of
+from flamefe.study.holding_check import check_holding
 from flamefe.study.measuring import measures_of, rules_beside
 from flamefe.study.parts import (
     body_of,
@@ -68,9 +69,9 @@ def run(case: Case, *, folder: str | Path = ".", progress: Progress | None = Non
         RunResult: histories, measures, rules, warnings and cautions.
 
     Raises:
-        CaseError: the case names a face that its mesh file does not have.
+        CaseError: the case names a face that its mesh file does not have, a support or load can't
+            act where it is, or the supports leave the part loose.
         MeshError: the part can't be meshed.
-        RestraintError: the supports leave the part loose.
         NotConverged, SingularOperator, EnergyImbalance, NeverCools: the run can't be trusted.
 
     Example:
@@ -93,8 +94,7 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
     material = material_of(case)
     flat, remarks = body_of(case, material, folder)
     ambient = case.surroundings.ambient_C
-    for times in ((), ()), ((1.0,), (2.0,)):
-        _check_holding(flat, holding_of(case, flat, *times))  # before anything costly
+    check_holding(case, flat)  # before anything costly
     solving = Solving(
         geometry=case.solve.geometry,
         tolerance=case.solve.tolerance,
@@ -185,20 +185,6 @@ def _run(case: Case, folder: Path, told: Progress) -> RunResult:
         },
         versions=_versions(),
     )
-
-
-def _check_holding(body: Body, holding: Holding) -> None:
-    cold = np.full(body.points.shape[0], 20.0)
-    for _ in targets(
-        points=body.points,
-        moments=[(0.0, cold, "")],
-        supports=holding.supports,
-        loads=holding.loads,
-        devices=holding.devices,
-        fallback=rigid_modes(body),
-        steadied=holding.steadied,
-    ):
-        pass
 
 
 def _hot_times(heat: TemperatureHistory, cold_times: Sequence[float]) -> list[float]:

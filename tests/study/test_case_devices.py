@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 import flamefe
-from flamefe.straining.restraint import RestraintError
 from flamefe.study.case import (
     Ballast,
     Case,
@@ -147,5 +146,5 @@ def test_a_device_off_the_skin_is_refused_before_solving() -> None:
         supports=[Rest(at_mm=[[100, 50, 100], [400, 50, 0]])],
         loads=[flamefe.OwnWeight()],
     )  # fmt: skip
-    with pytest.raises(RestraintError, match="100 mm off the skin"):
+    with pytest.raises(CaseError, match="100 mm off the skin"):
         flamefe.run(case)

@@ -8,7 +8,6 @@ import pytest
 
 import flamefe
 from flamefe.outcome.measure import find_measure
-from flamefe.straining.restraint import RestraintError
 from flamefe.study.case import (
     Case,
     Flame,
@@ -21,6 +20,7 @@ from flamefe.study.case import (
     Plate,
     SpotHeat,
 )
+from flamefe.study.faults import CaseError
 from flamefe.study.run import run
 from flamefe.workpiece.mesh import plate_mesh
 from flamefe.workpiece.meshfile import to_meshio_order
@@ -125,7 +125,7 @@ def test_released_clamp_lets_go_and_leaves_another_shape():
 
 def test_loose_supports_are_refused_before_solving(monkeypatch):
     monkeypatch.setattr("flamefe.study.run.heat_along", lambda *a, **k: pytest.fail("solved"))
-    with pytest.raises(RestraintError, match="free to move"):
+    with pytest.raises(CaseError, match="free to move"):
         run(small_case(supports=[Guide(face="bottom")]))
 
 
