@@ -50,6 +50,7 @@ class Book:
     _entries: list[dict[str, _Entry]] = field(default_factory=list)
     _devices: dict[str, Device] = field(default_factory=dict)
     _centres: dict[str, Array] = field(default_factory=dict)
+    _counts: dict[str, int] = field(default_factory=dict)
     _releases: dict[str, list[Release]] = field(default_factory=dict)
 
     def enter(self, moment: Moment) -> None:
@@ -116,6 +117,7 @@ class Book:
     def _resultant(self, name: str, nodes: NDArray[np.int64], own: Array) -> tuple[Array, Array]:
         """Force (3,) N, and moment (3,) N m about the middle of some nodes."""
         centre = self._centres.setdefault(name, self.points[nodes].mean(axis=0))
+        self._counts[name] = int(nodes.size)
         return own.sum(axis=0), np.cross(self.points - centre, own).sum(axis=0)
 
     def _loose(self, moment: Moment) -> float:
@@ -155,6 +157,7 @@ class Book:
             force=np.stack([row.force for row in rows]),
             moment=np.stack([row.moment for row in rows]),
             centre=self._centres[name],
+            nodes=self._counts[name],
             releases=tuple(self._releases.get(name, ())),
             places=places,
         )

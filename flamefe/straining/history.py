@@ -111,6 +111,7 @@ class DeviceHistory:
         force: (nd, 3) N, resultant of its forces on the part.
         moment: (nd, 3) N m, of these forces about ``centre``.
         centre: (3,) m, the middle of the nodes it holds, on the part as it was meshed.
+        nodes: number of nodes that it holds or touches.
         releases: when it was taken off.
         places: of a device that acts at places of the skin.
     """
@@ -124,6 +125,7 @@ class DeviceHistory:
     force: Array
     moment: Array
     centre: Array
+    nodes: int = 0
     releases: tuple[Release, ...] = ()
     places: PlaceHistory | None = None
 

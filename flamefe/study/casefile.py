@@ -133,7 +133,8 @@ def _heights(case: Case, file: FilePath) -> list[Fault]:
     except ShapeError as error:
         return [
             Fault(
-                path=("initial_shape", "file"), given=str(error), allowed="heights of this plate",
+                path=("initial_shape", "file"), given=str(error).rstrip("."),
+                allowed="heights of this plate",
                 advice="Mend the file of measured points, or the size of the plate.",
             )
         ]  # fmt: skip

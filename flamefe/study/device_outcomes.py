@@ -21,6 +21,8 @@ STEADY = 0.98
 """Least force, by the largest, of what counts as a force that does not change."""
 TURNING = ("clamp", "guide", "push")
 """Kinds of supports that hold the turn of a face."""
+FEWEST_PRESSED = 60
+"""Nodes under a pressed spot from which its force settles."""
 DRAGGED = 0.01
 """Force where no support of the case's holds, by the largest of a device, that is worth a word."""
 
@@ -235,7 +237,8 @@ def device_warnings(outcomes: Sequence[DeviceOutcome], strain: StrainHistory) ->
         ...     force_kN=(12.0,), largest_kN=12.0, largest_at_s=0.0, hottest_then_C=20.0,
         ...     pulls_kN=0.0, final_kN=12.0, capacity_kN=10.0, against_capacity_kN=12.0)
         >>> from types import SimpleNamespace
-        >>> device_warnings([jack], SimpleNamespace(unclaimed=np.zeros(1)))[0].split(";")[0]
+        >>> strain = SimpleNamespace(unclaimed=np.zeros(1), devices=())
+        >>> device_warnings([jack], strain)[0].split(";")[0]
         'Support 1 (jack) is overloaded: 12 kN'
     """
     said = []
@@ -260,6 +263,13 @@ def device_warnings(outcomes: Sequence[DeviceOutcome], strain: StrainHistory) ->
             said.append(
                 f"{name} lost its suction at {100 * one.lost_share:.0f} % of its places, from "
                 f"{one.lost_at_s:.4g} s on. A real plate may then let go altogether."
+            )
+    for history in strain.devices:
+        if "(pressed spot)" in history.name and history.nodes < FEWEST_PRESSED:
+            said.append(
+                f"{history.name[0].upper()}{history.name[1:]} holds {history.nodes} nodes only, so "
+                "its force hangs on the mesh by some tens of per cent; make the elements there a "
+                "fifth of its radius."
             )
     largest = max((one.largest_kN for one in outcomes), default=0.0)
     dragged = TO_KN * float(np.max(strain.unclaimed, initial=0.0))

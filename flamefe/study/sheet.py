@@ -13,7 +13,14 @@ from flamefe.straining.restraint import NEVER, Support
 from flamefe.straining.solving import Solving
 from flamefe.study.case import Case, PointsShape, SineShape
 from flamefe.workpiece.body import Body
-from flamefe.workpiece.shape import SmoothSurface, bent, on_panel, read_heights, sine_height
+from flamefe.workpiece.shape import (
+    ShapeError,
+    SmoothSurface,
+    bent,
+    on_panel,
+    read_heights,
+    sine_height,
+)
 
 Array = NDArray[np.float64]
 
@@ -116,6 +123,15 @@ def _height(
     surface = SmoothSurface(
         measured=on_panel(read_heights(file), size, file.name), accuracy=MM * shape.accuracy_mm
     )
+    flat = np.column_stack((np.ones(len(surface.measured)), surface.measured[:, :2]))
+    left = surface.measured[:, 2]
+    left = left - flat @ np.linalg.lstsq(flat, left, rcond=None)[0]
+    if np.ptp(left) < 2.0 * MM * shape.accuracy_mm:
+        raise ShapeError(
+            f"{file.name} departs from a plane by {1e3 * np.ptp(left):.2g} mm only, no more than "
+            f"the accuracy of {shape.accuracy_mm:g} mm: a flat plate, or heights in another unit. "
+            "Give heights in mm, or leave the initial shape out."
+        )
     said = [
         f"The measured heights are followed within {1e3 * surface.largest_miss:.2f} mm by a "
         f"smooth surface (root mean square {shape.accuracy_mm:g} mm allowed)."

@@ -23,6 +23,8 @@ MM = 1e-3
 LARGEST_MM = 1e5
 LARGEST_SLOPE = 0.05
 """Height of a buckle by half the length of its shortest wave above which it is refused."""
+LEAST_COVERED = 0.5
+"""Share of each side of a panel that measured points must span."""
 MARGIN, MARGIN_M = 0.01, 5e-3
 """How far beside a panel a measured point may lie: share of its longer side, and m."""
 
@@ -150,6 +152,13 @@ shapes need a mesh file.
             f"{name} has points beside the panel of {size[0] / MM:g} x {size[1] / MM:g} mm: "
             f"{', '.join(beside[:3])}{more}. Count x and y from its corner, in mm."
         )
+    covered = np.ptp(measured[:, :2], axis=0) / np.asarray(size)
+    if covered.min() < LEAST_COVERED:
+        raise ShapeError(
+            f"{name} covers {100 * covered[0]:.3g} % of the panel's length and "
+            f"{100 * covered[1]:.3g} % of its width; measure at least {100 * LEAST_COVERED:g} % "
+            "of both, in mm."
+        )
     flat = np.column_stack((np.ones(len(measured)), measured[:, :2]))
     left = measured[:, 2] - flat @ np.linalg.lstsq(flat, measured[:, 2], rcond=None)[0]
     most, departs = LARGEST_SLOPE * min(size), float(np.ptp(left))
@@ -168,7 +177,8 @@ class SmoothSurface:
 
     Args:
         measured: (k, 3) m.
-        accuracy: m, root mean square by which the surface may miss the heights.
+        accuracy: m, root mean square by which the surface may miss the heights; how smooth it
+            is within this is told by the heights themselves (generalised cross-validation).
 
     Raises:
         ShapeError: points lie on one line or at one place, or are too few or too many.
@@ -201,8 +211,9 @@ class SmoothSurface:
         nearest = np.unique(np.round(self.measured[:, :2], 6), axis=0)
         if len(nearest) < count:
             raise ShapeError("Two measured points have the same x and y; keep one of them.")
-        low, high = -12.0, 6.0
-        if self._miss(10.0**high) > self.accuracy:
+        chosen = _cross_validated(self._plane(), self.measured[:, 2] / MM)
+        low, high = -12.0, math.log10(chosen)
+        if self._miss(chosen) > self.accuracy:  # never farther from the points than that
             for _ in range(30):
                 middle = 0.5 * (low + high)
                 if self._miss(10.0**middle) > self.accuracy:
@@ -211,6 +222,11 @@ class SmoothSurface:
                     low = middle
             high = low
         object.__setattr__(self, "_spline", self._fit(10.0**high))
+
+    def _plane(self) -> Array:
+        """Places (k, 2) of the points, by the size of what was measured."""
+        size = float(np.ptp(self.measured[:, :2], axis=0).max())
+        return np.asarray(self.measured[:, :2] / size)
 
     def _fit(self, smoothing: float) -> RBFInterpolator:
         size = float(np.ptp(self.measured[:, :2], axis=0).max())
@@ -237,6 +253,34 @@ class SmoothSurface:
         """How far a panel from the origin reaches beyond the measured points, m."""
         low, high = self.measured[:, :2].min(axis=0), self.measured[:, :2].max(axis=0)
         return float(max(low.max(), (np.asarray(size) - high).max(), 0.0))
+
+
+MOST_VALIDATED = 400
+"""Points that tell how smooth the surface is; more are thinned for this."""
+
+
+def _cross_validated(places: Array, heights: Array) -> float:
+    """Smoothing of a thin plate spline that meets left-out points best.
+
+    Formula: the least n |(I - A) z|^2 / tr(I - A)^2 over the smoothing, with A z the surface at
+    the points. It grows with the number of points, so thinned ones are counted up.
+
+    Source: G. Wahba, Spline Models for Observational Data, SIAM 1990, chapter 4.
+    """
+    count = len(places)
+    kept = np.linspace(0, count - 1, min(count, MOST_VALIDATED)).round().astype(int)
+    p, z = places[kept], heights[kept]
+    apart = np.linalg.norm(p[:, None] - p[None], axis=2)
+    kernel = apart**2 * np.log(np.maximum(apart, 1e-300))
+    whole, _ = np.linalg.qr(np.column_stack((np.ones(len(p)), p)), mode="complete")
+    free = whole[:, 3:]
+    values, vectors = np.linalg.eigh(free.T @ kernel @ free)
+    values = np.maximum(values, 0.0)
+    weights = (vectors.T @ (free.T @ z)) ** 2
+    tried = 10.0 ** np.linspace(-12.0, 3.0, 61)
+    left = tried[:, None] / (values + tried[:, None])
+    scores = (left**2 @ weights) / left.sum(axis=1) ** 2
+    return float(tried[int(np.argmin(scores))]) * count / len(kept)
 
 
 def bent(mesh: MeshHex, height: Array) -> MeshHex:
