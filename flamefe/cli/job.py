@@ -13,7 +13,7 @@ from flamefe.basics.errors import OutOfRange
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
 from flamefe.outcome.survey_checks import SurveyError
 from flamefe.planning.candidate import heats_given
-from flamefe.planning.defined import problem_of, string_of
+from flamefe.planning.defined import problem_of, reading_of
 from flamefe.planning.definition import DefinitionError, read_definition
 from flamefe.planning.job import Job, JobError
 from flamefe.planning.jobfile import JobFileError
@@ -21,7 +21,7 @@ from flamefe.planning.money import Prices, estimate
 from flamefe.reporting.plan_sheet import estimate_text, sheet_text
 from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
 from flamefe.study.job_examples import job_names, job_path
-from flamefe.study.job_measuring import measured_in
+from flamefe.study.job_measuring import as_deviations, measured_in
 
 Array = NDArray[np.float64]
 MM = 1e3
@@ -63,7 +63,7 @@ def start(
             told = read_definition(file)
             problem = problem_of(told, file.parent)
             prices = None if told.prices is None else told.prices.model_dump()
-            kept = {"about": told.about.strip(), "prices": prices, "string_mm": string_of(told)}
+            kept = {"about": told.about.strip(), "prices": prices, "reading": reading_of(told)}
             made = Job.start(job, problem, kept)
         except (DefinitionError, OutOfRange, JobFileError) as error:
             refuse(str(error))
@@ -80,8 +80,9 @@ def measure(
     table: Annotated[
         Path | None,
         typer.Argument(
-            help="CSV: a survey (station_mm, offset_mm; height_mm, offset_x_mm, offset_y_mm), or "
-            "place, deviation_mm and maybe uncertainty_mm."
+            help="CSV: a survey (station_mm, offset_mm; height_mm, offset_x_mm, offset_y_mm; "
+            "angle_deg, radius_mm; x_mm, y_mm, z_mm), or place, deviation_mm and maybe "
+            "uncertainty_mm."
         ),
     ] = None,
     values: Annotated[
@@ -229,16 +230,18 @@ def _measured(job: Job, table: Path | None, values: str | None) -> tuple[Array, 
     names = job.problem.places.names
     if (table is None) == (values is None):
         raise OutOfRange("Give either a CSV or --values.")
+    reading = job.more.get("reading", {"string_mm": job.more.get("string_mm")})
+    error = float(job.problem.uncertainty.min())
     if values is not None:
         try:
-            return np.array([float(word) for word in values.split(",")]) / MM, None
+            given = np.array([float(word) for word in values.split(",")]) / MM
         except ValueError:
             raise OutOfRange(
                 f"--values {values!r}; needed: {len(names)} numbers with commas."
             ) from None
+        return as_deviations(given, None, error, reading)
     assert table is not None
-    error = float(job.problem.uncertainty.min())
-    found, unsure, remarks = measured_in(table, names, error, job.more.get("string_mm"))
+    found, unsure, remarks = measured_in(table, names, error, reading)
     for remark in remarks:
         typer.echo(f"Note: {remark}.")
     return found, unsure

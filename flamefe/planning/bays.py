@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.planning.effect import SheetEffect
@@ -90,8 +90,7 @@ class Bays:
     @property
     def factor(self) -> Array:
         """(n,), c: area by the square of the height."""
-        a, b = self.sides.T
-        return np.asarray(np.pi**2 / 8.0 * (b / a + a / b))
+        return area_factor(self.sides)
 
     @property
     def excess(self) -> Array:
@@ -170,3 +169,87 @@ class Bays:
                 f"Heat {heat.name!r} is in bay {heat.bay!r}; there are: {', '.join(self.names)}."
             )
         return self.names.index(heat.bay)
+
+
+def area_factor(sides: ArrayLike) -> Array:
+    """c of bays, area that is too much by the square of the height: pi^2 / 8 (b / a + a / b).
+
+    Args:
+        sides: (n, 2) m, a and b.
+
+    Example:
+        >>> area_factor([[0.6, 0.6]]).round(3).tolist()
+        [2.467]
+    """
+    a, b = np.asarray(sides, dtype=float).reshape(-1, 2).T
+    return np.asarray(np.pi**2 / 8.0 * (b / a + a / b))
+
+
+def counted_by_area(heights: ArrayLike, tolerance: ArrayLike) -> Array:
+    """Heights of bays as deviations that move in proportion to the area that heats take off.
+
+    u = w |w| / tolerance: it equals the tolerance where the height does, and c u tolerance is the
+    area that is too much. So a plan, which adds up what heats move, is right from the first heat to
+    the last; in heights the last heats of a bay would move it far more than the first.
+
+    Args:
+        heights: w, (n,) m, either sign.
+        tolerance: (n,) m or one, of the heights.
+
+    Example:
+        >>> counted_by_area([0.004, -0.002], 0.002).tolist()
+        [0.008, -0.002]
+    """
+    w = np.asarray(heights, dtype=float)
+    return np.asarray(w * np.abs(w) / np.asarray(tolerance, dtype=float))
+
+
+def heights_by_area(counted: ArrayLike, tolerance: ArrayLike) -> Array:
+    """Heights w of bays from deviations that count by area: the way back.
+
+    Args:
+        counted: u of ``counted_by_area``, (n,) m.
+        tolerance: (n,) m or one.
+
+    Example:
+        >>> heights_by_area([0.008, -0.002], 0.002).tolist()
+        [0.004, -0.002]
+    """
+    u = np.asarray(counted, dtype=float)
+    return np.asarray(np.sign(u) * np.sqrt(np.abs(u) * np.asarray(tolerance, dtype=float)))
+
+
+def uncertainty_by_area(heights: ArrayLike, errors: ArrayLike, tolerance: ArrayLike) -> Array:
+    """Standard uncertainty of ``counted_by_area`` by that of the heights, (n,) m.
+
+    sqrt(4 w^2 s^2 + 2 s^4) / tolerance, as of the square of a Gaussian.
+
+    Args:
+        heights: (n,) m, measured.
+        errors: s, (n,) m or one, standard uncertainties of the heights.
+        tolerance: (n,) m or one.
+
+    Example:
+        >>> uncertainty_by_area([0.004], 0.0002, 0.002).round(6).tolist()
+        [0.0008]
+    """
+    w, s = np.asarray(heights, dtype=float), np.asarray(errors, dtype=float)
+    square = 4.0 * w**2 * s**2 + 2.0 * s**4
+    return np.asarray(np.sqrt(square) / np.asarray(tolerance, dtype=float))
+
+
+def moved_by_area(sides: ArrayLike, area_change: float, tolerance: ArrayLike) -> Array:
+    """What a change of area moves a bay that stands out upwards, counted by area, (n,) m.
+
+    du = dA / (c tolerance)
+
+    Args:
+        sides: (n, 2) m.
+        area_change: dA, m2, negative = taken off.
+        tolerance: (n,) m or one.
+
+    Example:
+        >>> (1e3 * moved_by_area([[0.6, 0.6]], -6.6e-6, 0.002)).round(3).tolist()    # mm
+        [-1.337]
+    """
+    return np.asarray(area_change / (area_factor(sides) * np.asarray(tolerance, dtype=float)))

@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import product
 from math import cos, pi, radians, sin
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -14,11 +15,14 @@ from flamefe.heating.fuel import fuel
 from flamefe.heating.nozzle import LITRES_PER_HOUR, Nozzle
 from flamefe.outcome.tolerance import iso_13920_limit_mm
 from flamefe.planning.candidate import Candidate, HeatKind, Library
+from flamefe.planning.defined_sheets import bay_heats, circle_fitted, panel_heats
 from flamefe.planning.definition import (
+    BaysPart,
     ColumnPart,
     Definition,
     GirderPart,
     Heats,
+    PanelPart,
     RingPart,
     Rules,
     TablePart,
@@ -32,6 +36,7 @@ from flamefe.planning.problem import MM, Problem
 from flamefe.planning.rings import Ring
 from flamefe.planning.seated import Seat, candidates_on
 from flamefe.planning.seats import MemberHeat
+from flamefe.workpiece.standard import material
 
 
 def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
@@ -67,10 +72,19 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
     elif isinstance(part, ColumnPart):
         names, heats = _column(part, definition.heats)
         meaning = "+: off the plumb line along X and Y"
-    else:
+    elif isinstance(part, RingPart):
         names, heats = _ring(part, definition.heats)
         middle = (0.0, 0.0, 0.0)
-        meaning = "+: outwards from round"
+        meaning = "+: outwards from the best-fitting circle"
+    elif isinstance(part, PanelPart):
+        names, heats = panel_heats(part, definition.heats, material(definition.material or "S355"))
+        middle = (0.5 * part.length_mm / MM, 0.5 * part.width_mm / MM, 0.0)
+        meaning = "+: above the best-fitting plane, towards +z"
+    else:
+        names, heats = bay_heats(part, definition.heats, _bay_tolerance(definition) / MM)
+        meaning = (
+            "+: out of the frame to the front; moves of heats counted by area, w |w| / tolerance"
+        )
     axis = 2 if isinstance(part, ColumnPart) else 0
     return Problem(
         title=definition.title,
@@ -82,19 +96,52 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         meaning=meaning,
         material=definition.material,
         middle=middle,
+        by_area=isinstance(part, BaysPart),
     )
 
 
-def string_of(definition: Definition) -> list[float] | None:
-    """Stations in mm that a girder's string is laid over; None for other parts.
+def reading_of(definition: Definition) -> dict[str, Any]:
+    """How the part of a job is measured, as plain data to keep with the job.
 
     Args:
         definition: as read.
+
+    Returns:
+        "kind" of the part, and what a measurement of it needs besides.
+
+    Example:
+        >>> made = Definition.model_validate({
+        ...     "title": "Hopper wall", "uncertainty_mm": 0.3, "tolerance": {"plus_mm": 1.5},
+        ...     "part": {"kind": "bays", "thickness_mm": 4, "bays": {"A1": [0, 0, 400, 400]}}})
+        >>> reading_of(made)
+        {'kind': 'bays', 'bays_mm': {'A1': [0.0, 0.0, 400.0, 400.0]}, 'tolerance_mm': 1.5}
     """
     part = definition.part
-    if not isinstance(part, GirderPart):
-        return None
-    return list(part.supports_mm or (0.0, part.length_mm))
+    if isinstance(part, GirderPart):
+        return {"kind": part.kind, "string_mm": list(part.supports_mm or (0.0, part.length_mm))}
+    if isinstance(part, RingPart):
+        return {"kind": part.kind, "radius_mm": part.radius_mm, "deg": list(part.measured_at_deg)}
+    if isinstance(part, PanelPart):
+        return {
+            "kind": part.kind,
+            "points_mm": [list(point) for point in part.measured_at_mm],
+            "size_mm": [part.length_mm, part.width_mm],
+        }
+    if isinstance(part, BaysPart):
+        return {
+            "kind": part.kind,
+            "bays_mm": {name: list(corners) for name, corners in part.bays.items()},
+            "tolerance_mm": _bay_tolerance(definition),
+        }
+    return {"kind": part.kind}
+
+
+def _bay_tolerance(definition: Definition) -> float:
+    """mm; heights of bays count by area, which needs the same tolerance both ways."""
+    asked = definition.tolerance
+    if asked.plus_mm is None or asked.minus_mm not in (None, asked.plus_mm):
+        refuse_definition("bays need one tolerance plus_mm, the same both ways")
+    return asked.plus_mm
 
 
 def _kind(one: Heats) -> HeatKind:
@@ -138,6 +185,8 @@ def _places(definition: Definition, names: Sequence[str]) -> Places:
         length = part.length_mm
     if length is None and isinstance(part, ColumnPart):
         length = part.height_mm
+    if length is None and isinstance(part, PanelPart):
+        length = max(part.length_mm, part.width_mm)
     if length is None or asked.shape_class is None:
         refuse_definition("a tolerance by shape_class needs length_mm for this part")
     return places_of(names, iso_13920_limit_mm(asked.shape_class, length) / MM)
@@ -251,7 +300,9 @@ def _ring(part: RingPart, kinds: Sequence[Heats]) -> tuple[tuple[str, ...], list
             heat = replace(piece.heat(name, effect, angle=angle), side=side)
             place = (radius * cos(angle), radius * sin(angle), 0.0)
             seats.append(Seat(heat=heat, size=size, position=place, where=f"{side} {at:g} deg"))
-    return piece.names, candidates_on(piece, seats)
+    fitted = circle_fitted(piece.angles)
+    made = candidates_on(piece, seats)
+    return piece.names, [replace(one, moves=fitted.of(one.moves)) for one in made]
 
 
 FIXED = ("heat", "kind", "size", "place", "side", "x_mm", "y_mm", "z_mm")

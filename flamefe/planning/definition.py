@@ -63,6 +63,38 @@ class RingPart(_Part):
     thickness_mm: Positive | None = None
 
 
+class PanelPart(_Part):
+    """A plate, flat or with flat stiffeners along x, measured by heights at points, as a survey of
+    a surface: x and y from a corner, z upwards, on the side where the stiffeners stand.
+
+    The best-fitting plane is fitted out. Sides: "top" (+z, that of the stiffeners) and "bottom".
+    size_mm: edge length of the coarse hexes; left out: a sixteenth of the longer side.
+    """
+
+    kind: Literal["panel"]
+    length_mm: Positive
+    width_mm: Positive
+    thickness_mm: Positive
+    stiffeners: Annotated[int, Field(ge=0, le=30)] = 0
+    stiffener_height_mm: Positive | None = None
+    stiffener_thickness_mm: Positive | None = None
+    measured_at_mm: Annotated[list[tuple[Number, Number]], Field(min_length=4, max_length=400)]
+    size_mm: Positive | None = None
+
+
+class BaysPart(_Part):
+    """Bays of a thin panel that dish between their stiffeners, as ``Bays``.
+
+    bays: name and [x1, y1, x2, y2], its corners on the stiffeners. Measured by the height in the
+    middle of each against its frame, positive to the "front"; heights count by the area that is
+    too much (``counted_by_area``).
+    """
+
+    kind: Literal["bays"]
+    thickness_mm: Positive
+    bays: Annotated[dict[str, tuple[Number, Number, Number, Number]], Field(min_length=1)]
+
+
 class TablePart(_Part):
     """Any part, by a CSV with a row for each heat: what it moves at each measuring place.
 
@@ -74,7 +106,10 @@ class TablePart(_Part):
     file: str
 
 
-Part = Annotated[GirderPart | ColumnPart | RingPart | TablePart, Field(discriminator="kind")]
+Part = Annotated[
+    GirderPart | ColumnPart | RingPart | PanelPart | BaysPart | TablePart,
+    Field(discriminator="kind"),
+]
 
 
 class Tolerance(_Part):
@@ -90,13 +125,19 @@ class Heats(_Part):
     """A kind of heat that the shop can give, and where.
 
     sizes_mrad: what each size is expected to turn the part on its two sides towards the heated
-    side; shortening_mm: what it shortens the part for each mrad; extent_mm: over how much of the
-    length.
+    side (of a panel: the angular change across the line); shortening_mm: what it shortens the part
+    for each mrad (of a panel: across the line); extent_mm: over how much of the length. For a
+    panel: length_mm of the line and along which axis it runs, at_xy_mm its middles. For bays:
+    area_mm2 that each size takes off, every_mm between spots in a bay.
     """
 
     kind: str
     sizes_mrad: dict[str, Positive] = Field(default_factory=dict)
+    area_mm2: dict[str, Positive] = Field(default_factory=dict)
     shortening_mm: Number = 0.0
+    length_mm: Positive | None = None
+    along: Literal["x", "y"] = "x"
+    at_xy_mm: list[tuple[Number, Number]] = Field(default_factory=list)
     extent_mm: Annotated[float, Field(ge=0.0)] = 0.0
     sides: list[str] = Field(default_factory=list)
     at_mm: list[Number] = Field(default_factory=list)

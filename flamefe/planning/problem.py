@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.planning.bays import heights_by_area
 from flamefe.planning.candidate import Candidate, HeatKind, Library
 from flamefe.planning.limits import Box, CycleRules
 from flamefe.planning.places import Places
@@ -31,6 +32,7 @@ class Problem:
         meaning: what a positive deviation means.
         material: name of the ready material, for its heating limit; "": not told.
         middle: m, middle of the part for the order of heats; None: of all candidates.
+        by_area: whether deviations are heights of bays counted by area (``counted_by_area``).
 
     Raises:
         OutOfRange: numbers that don't fit each other.
@@ -56,6 +58,7 @@ class Problem:
     meaning: str = ""
     material: str = ""
     middle: tuple[float, float, float] | None = None
+    by_area: bool = False
 
     def __post_init__(self) -> None:
         count = len(self.places.names)
@@ -66,6 +69,26 @@ class Problem:
             raise OutOfRange(f"Heat {wrong[0]!r} moves another number of places than {count}.")
         if not 0.0 <= self.common <= 0.6:
             raise OutOfRange(f"A common uncertainty of {self.common:g}; allowed: 0 to 0.6.")
+
+    def shown(self, deviations: Array) -> Array:
+        """(n,) m, deviations as they are measured: of bays the heights.
+
+        Args:
+            deviations: (n,) m, as the job counts them.
+        """
+        return heights_by_area(deviations, self.places.upper) if self.by_area else deviations
+
+    def shown_error(self, deviations: Array, errors: Array) -> Array:
+        """(n,) m, standard deviations of what is ``shown``.
+
+        Args:
+            deviations: (n,) m, as the job counts them.
+            errors: (n,) m, their standard deviations.
+        """
+        if not self.by_area:
+            return errors
+        high = self.shown(np.abs(deviations) + errors)
+        return np.asarray(high - np.abs(self.shown(deviations)))
 
 
 def millimetres(values: Array) -> list[float]:
@@ -93,6 +116,7 @@ def data_of(problem: Problem) -> dict[str, Any]:
         "meaning": problem.meaning,
         "material": problem.material,
         "common": problem.common,
+        "by_area": problem.by_area,
         "middle_mm": None if problem.middle is None else millimetres(np.array(problem.middle)),
         "places": [
             {"name": name, "lower_mm": low, "upper_mm": high, "uncertainty_mm": error}
@@ -185,6 +209,7 @@ def problem_from(data: Mapping[str, Any]) -> Problem:
         meaning=data["meaning"],
         material=data["material"],
         middle=None if middle is None else _metres(middle),
+        by_area=bool(data.get("by_area", False)),
     )
 
 

@@ -50,7 +50,7 @@ def play(
     library: Library,
     rules: CycleRules,
     treat: Treat,
-    covariance: Array,
+    covariance: Array | Callable[[Array], Array],
     given: Mapping[str, int] | None = None,
     most_cycles: int = 15,
     effort: Effort = "quick",
@@ -66,7 +66,7 @@ def play(
         rules: of the trade.
         treat: gives heats to the true part and returns what is measured after; with no heats it
             measures again.
-        covariance: (n, n) m2 of the measuring errors.
+        covariance: (n, n) m2 of the measuring errors, or what tells it of a measurement.
         given: number of heats that each place had before.
         most_cycles: after which the job is given up.
         effort: of the plans.
@@ -109,7 +109,9 @@ def play(
         if not heats and again >= MOST_AGAIN:
             break
         again = 0 if heats else again + 1
-        lesson = learn(belief, heats, treat(heats), covariance, places)
+        measured = treat(heats)
+        errors = covariance(measured) if callable(covariance) else covariance
+        lesson = learn(belief, heats, measured, errors, places)
         belief = lesson.belief
         if heats:
             cycles.append(plan.heats)

@@ -93,10 +93,12 @@ def shape_rows(plan: CyclePlan, problem: Problem) -> list[tuple[str, ...]]:
     band = f"{100 * BAND:.0f} % band"
     rows: list[tuple[str, ...]] = [("place", "now", "expected", band, "tolerance", "")]
     places = problem.places
-    now, after = plan.before.shape, plan.after.shape
-    unsure = plan.before.shape_deviation
+    now, after = problem.shown(plan.before.shape), problem.shown(plan.after.shape)
+    unsure = problem.shown_error(plan.before.shape, plan.before.shape_deviation)
+    lowest = problem.shown(plan.after.shape - plan.band)
+    highest = problem.shown(plan.after.shape + plan.band)
     for i, name in enumerate(places.names[:MOST_ROWS]):
-        low, high = after[i] - plan.band[i], after[i] + plan.band[i]
+        low, high = lowest[i], highest[i]
         inside = places.lower[i] <= after[i] <= places.upper[i]
         rows.append(
             (
@@ -232,7 +234,7 @@ def _row(job: Job, step: Step) -> tuple[str, ...]:
         f"measurement {step.number}",
         str(len(step.heats)),
         one_line(places.names[worst]),
-        f"{millimetre(float(step.measured[worst]))} {inside}",
+        f"{millimetre(float(job.problem.shown(step.measured)[worst]))} {inside}",
         fits,
     )
 
