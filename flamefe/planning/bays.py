@@ -13,6 +13,12 @@ Array = NDArray[np.float64]
 
 SHALLOW = 0.05
 """Height by the shorter side up to which the bookkeeping of area holds."""
+FLAT, TIGHT = 2.0, 8.0
+"""Standard uncertainties below which a height tells no more than flat, and how many tolerances of
+area are then reckoned to be taken off too much at most (an assumption)."""
+ROOM = 8.0
+"""Tolerances, counted by area, by which a bay may be too tight: more pulls at its frame and spends
+places that other heats need (an assumption)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,9 +194,11 @@ def area_factor(sides: ArrayLike) -> Array:
 def counted_by_area(heights: ArrayLike, tolerance: ArrayLike) -> Array:
     """Heights of bays as deviations that move in proportion to the area that heats take off.
 
-    u = w |w| / tolerance: it equals the tolerance where the height does, and c u tolerance is the
-    area that is too much. So a plan, which adds up what heats move, is right from the first heat to
-    the last; in heights the last heats of a bay would move it far more than the first.
+    u = w^2 / tolerance: it equals the tolerance where the height does, and c u tolerance is the
+    area that is too much, whichever way the bay stands out. So a plan, which adds up what heats
+    move, is right from the first heat to the last; in heights the last heats of a bay would move it
+    far more than the first. Below 0: more was taken off than was too much; the bay is flat and
+    tight, which no height tells.
 
     Args:
         heights: w, (n,) m, either sign.
@@ -198,14 +206,14 @@ def counted_by_area(heights: ArrayLike, tolerance: ArrayLike) -> Array:
 
     Example:
         >>> counted_by_area([0.004, -0.002], 0.002).tolist()
-        [0.008, -0.002]
+        [0.008, 0.002]
     """
     w = np.asarray(heights, dtype=float)
-    return np.asarray(w * np.abs(w) / np.asarray(tolerance, dtype=float))
+    return np.asarray(w**2 / np.asarray(tolerance, dtype=float))
 
 
 def heights_by_area(counted: ArrayLike, tolerance: ArrayLike) -> Array:
-    """Heights w of bays from deviations that count by area: the way back.
+    """Sizes of heights of bays from deviations that count by area; flat ones 0.
 
     Args:
         counted: u of ``counted_by_area``, (n,) m.
@@ -213,33 +221,49 @@ def heights_by_area(counted: ArrayLike, tolerance: ArrayLike) -> Array:
 
     Example:
         >>> heights_by_area([0.008, -0.002], 0.002).tolist()
-        [0.004, -0.002]
+        [0.004, 0.0]
     """
-    u = np.asarray(counted, dtype=float)
-    return np.asarray(np.sign(u) * np.sqrt(np.abs(u) * np.asarray(tolerance, dtype=float)))
+    u = np.maximum(np.asarray(counted, dtype=float), 0.0)
+    return np.asarray(np.sqrt(u * np.asarray(tolerance, dtype=float)))
 
 
-def uncertainty_by_area(heights: ArrayLike, errors: ArrayLike, tolerance: ArrayLike) -> Array:
-    """Standard uncertainty of ``counted_by_area`` by that of the heights, (n,) m.
+def measured_by_area(heights: Array, covariance: Array, tolerance: float) -> tuple[Array, Array]:
+    """Measured heights as deviations that count by area, with their covariance.
 
-    sqrt(4 w^2 s^2 + 2 s^4) / tolerance, as of the square of a Gaussian.
+    u = (w^2 - s^2) / tolerance, with the variance (4 w^2 s^2 + 2 s^4) / tolerance^2 of the square
+    of a Gaussian. A height below ``FLAT`` standard uncertainties tells only that enough was taken
+    off: u lies anywhere from -``TIGHT`` tolerances to 0, and counts as the mean and the variance of
+    that.
 
     Args:
-        heights: (n,) m, measured.
-        errors: s, (n,) m or one, standard uncertainties of the heights.
-        tolerance: (n,) m or one.
+        heights: w, (n,) m.
+        covariance: (n, n) m2 of the measuring errors.
+        tolerance: m, of the heights.
+
+    Returns:
+        (n,) m, and (n, n) m2.
 
     Example:
-        >>> uncertainty_by_area([0.004], 0.0002, 0.002).round(6).tolist()
-        [0.0008]
+        >>> found, spread = measured_by_area(np.array([0.004, 0.0]), 4e-8 * np.eye(2), 0.002)
+        >>> found.round(5).tolist(), np.sqrt(np.diag(spread)).round(5).tolist()
+        ([0.00798, -0.008], [0.0008, 0.00462])
     """
-    w, s = np.asarray(heights, dtype=float), np.asarray(errors, dtype=float)
-    square = 4.0 * w**2 * s**2 + 2.0 * s**4
-    return np.asarray(np.sqrt(square) / np.asarray(tolerance, dtype=float))
+    variance = np.diag(covariance)
+    made = (heights**2 - variance) / tolerance
+    slope = np.diag(2.0 * np.abs(heights) / tolerance)
+    signs = np.where(heights < 0.0, -1.0, 1.0)
+    spread = slope @ (signs[:, None] * covariance * signs) @ slope
+    spread += np.diag(2.0 * variance**2) / tolerance**2
+    flat = np.abs(heights) < FLAT * np.sqrt(variance)
+    made = np.where(flat, -0.5 * TIGHT * tolerance, made)
+    spread[flat, :] = 0.0
+    spread[:, flat] = 0.0
+    spread[flat, flat] = (TIGHT * tolerance) ** 2 / 12.0
+    return made, spread
 
 
 def moved_by_area(sides: ArrayLike, area_change: float, tolerance: ArrayLike) -> Array:
-    """What a change of area moves a bay that stands out upwards, counted by area, (n,) m.
+    """What a change of area moves a bay, counted by area, (n,) m.
 
     du = dA / (c tolerance)
 

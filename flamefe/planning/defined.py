@@ -14,6 +14,7 @@ from flamefe.basics.errors import FlamefeError, OutOfRange
 from flamefe.heating.fuel import fuel
 from flamefe.heating.nozzle import LITRES_PER_HOUR, Nozzle
 from flamefe.outcome.tolerance import iso_13920_limit_mm
+from flamefe.planning.bays import ROOM
 from flamefe.planning.candidate import Candidate, HeatKind, Library
 from flamefe.planning.defined_sheets import bay_heats, circle_fitted, panel_heats
 from flamefe.planning.definition import (
@@ -82,9 +83,7 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         meaning = "+: above the best-fitting plane, towards +z"
     else:
         names, heats = bay_heats(part, definition.heats, _bay_tolerance(definition) / MM)
-        meaning = (
-            "+: out of the frame to the front; moves of heats counted by area, w |w| / tolerance"
-        )
+        meaning = "heights of bays, either way; moves of heats counted by area, w^2 / tolerance"
     axis = 2 if isinstance(part, ColumnPart) else 0
     return Problem(
         title=definition.title,
@@ -178,6 +177,8 @@ def _places(definition: Definition, names: Sequence[str]) -> Places:
         refuse_definition("the tolerance needs either plus_mm or shape_class")
     if asked.plus_mm is not None:
         minus = asked.plus_mm if asked.minus_mm is None else asked.minus_mm
+        if isinstance(definition.part, BaysPart):
+            minus *= ROOM
         return places_of(names, asked.plus_mm / MM, minus / MM)
     part = definition.part
     length = asked.length_mm

@@ -22,7 +22,7 @@ from flamefe.workpiece.section_plated import stiffened_panel
 
 Array = NDArray[np.float64]
 PANEL_SIDES = ("top", "bottom")
-BAY_SIDES = ("front", "back")
+BAY_SIDE = "side that stands out"
 MOST_SPOTS = 400
 """Spots that a bay may have."""
 
@@ -194,8 +194,8 @@ def bay_heats(
 ) -> tuple[tuple[str, ...], list[Candidate]]:
     """Names of bays, and spots in them; moves are counted by area.
 
-    A spot takes area off its bay, which brings it nearer to flat whichever way it stands out; so
-    each stands in the list twice, and the rule of the long side leaves the side that stands out.
+    A spot takes area off its bay, which brings it nearer to flat whichever way it stands out; it is
+    given on the side that stands out (common practice, no source).
 
     Args:
         part: as the user wrote it.
@@ -210,7 +210,7 @@ def bay_heats(
         >>> spots = Heats(kind="spot", area_mm2={"30 mm": 5}, every_mm=100)
         >>> names, heats = bay_heats(panel, [spots], 0.001)
         >>> len(heats), [round(1e3 * float(one.moves[0]), 2) for one in heats[:2]]
-        (32, [-2.03, 2.03])
+        (16, [-2.03, -2.03])
     """
     names = tuple(part.bays)
     made: list[Candidate] = []
@@ -225,7 +225,8 @@ def bay_heats(
                 refuse_definition(
                     f"heats of kind {heats.kind!r} in bays need area_mm2 and every_mm"
                 )
-            sides = _sides(heats, BAY_SIDES)
+            if heats.sides:
+                refuse_definition("heats in bays have no sides: the side that stands out is heated")
             number = np.maximum(1, np.floor(MM * sides_m / heats.every_mm + 1e-9)).astype(int)
             if number.prod() > MOST_SPOTS:
                 refuse_definition(
@@ -235,15 +236,15 @@ def bay_heats(
             corner = np.minimum((x1, y1), (x2, y2)) / MM
             for i, j in product(range(number[0]), range(number[1])):
                 at = corner + sides_m * (np.array([i, j]) + 0.5) / number
-                for (size, area), side in product(heats.area_mm2.items(), sides):
+                for size, area in heats.area_mm2.items():
                     moves = np.zeros(len(names))
                     (step,) = moved_by_area(sides_m, -1e-6 * area, tolerance)
-                    moves[row] = step if side == "front" else -step
+                    moves[row] = step
                     place = f"{name} at ({MM * at[0]:.4g}, {MM * at[1]:.4g}) mm"
                     made.append(
                         Candidate(
-                            name=f"{heats.kind} {size} {side} {place}", kind=heats.kind, size=size,
-                            place=place, side=side,
+                            name=f"{heats.kind} {size} {place}", kind=heats.kind, size=size,
+                            place=place, side=BAY_SIDE,
                             position=(float(at[0]), float(at[1]), 0.0), moves=moves,
                         )
                     )  # fmt: skip

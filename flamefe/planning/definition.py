@@ -86,8 +86,8 @@ class BaysPart(_Part):
     """Bays of a thin panel that dish between their stiffeners, as ``Bays``.
 
     bays: name and [x1, y1, x2, y2], its corners on the stiffeners. Measured by the height in the
-    middle of each against its frame, positive to the "front"; heights count by the area that is
-    too much (``counted_by_area``).
+    middle of each against its frame, whichever way; heights count by the area that is too much
+    (``counted_by_area``), and below flat ``ROOM`` tolerances of it may be taken off too much.
     """
 
     kind: Literal["bays"]

@@ -71,7 +71,7 @@ class Problem:
             raise OutOfRange(f"A common uncertainty of {self.common:g}; allowed: 0 to 0.6.")
 
     def shown(self, deviations: Array) -> Array:
-        """(n,) m, deviations as they are measured: of bays the heights.
+        """(n,) m, deviations as they are measured: of bays the heights, flat ones 0.
 
         Args:
             deviations: (n,) m, as the job counts them.
@@ -87,8 +87,7 @@ class Problem:
         """
         if not self.by_area:
             return errors
-        high = self.shown(np.abs(deviations) + errors)
-        return np.asarray(high - np.abs(self.shown(deviations)))
+        return self.shown(deviations + errors) - self.shown(deviations)
 
 
 def millimetres(values: Array) -> list[float]:

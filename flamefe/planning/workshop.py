@@ -135,6 +135,8 @@ def play_by_halves(
     rules: CycleRules,
     treat: Treat,
     most_cycles: int = 15,
+    aim: Array | None = None,
+    share: float = 0.5,
 ) -> Played:
     """Play a job by the usual rule of thumb: half of what is needed, measure, again.
 
@@ -147,6 +149,8 @@ def play_by_halves(
         places, library, rules: as ``play``.
         treat: as ``play``.
         most_cycles: after which the job is given up.
+        aim: (n,) m, deviations that are wanted; None: the middle of the tolerance.
+        share: of the way there that a cycle is to go.
 
     Source: common practice, no source.
     """
@@ -155,7 +159,7 @@ def play_by_halves(
     for _ in range(most_cycles):
         if not bool((places.outside(measured) > 0.0).any()):
             return Played(cycles=tuple(cycles), done=True)
-        heats = halving(measured, places, library, rules, had)
+        heats = halving(measured, places, library, rules, had, aim, share)
         if not heats:
             break
         measured = treat(heats)
@@ -170,6 +174,8 @@ def halving(
     library: Library,
     rules: CycleRules,
     given: Mapping[str, int],
+    aim: Array | None = None,
+    share: float = 0.5,
 ) -> tuple[Heat, ...]:
     """The heats whose expected change comes nearest to half of the measured deviation.
 
@@ -177,15 +183,17 @@ def halving(
         measured: (n,) m.
         places, library, rules: as ``play``.
         given: number of heats that each place had.
+        aim: (n,) m, deviations that are wanted; None: the middle of the tolerance.
+        share: of the way there that a cycle is to go.
 
     Returns:
         One heat at least, where any is allowed.
     """
-    off = measured - places.centre
+    off = measured - (places.centre if aim is None else aim)
     allowed = allowed_in(library, rules, given, off, places.half)
     repeats = library.repeats(given)
     moves = repeats[:, None] * np.array([one.moves for one in library.candidates])
-    left = 0.5 * off
+    left = share * off
     chosen: list[int] = []
     while len(chosen) < allowed.most:
         free = free_to_add(allowed, chosen)
