@@ -190,7 +190,8 @@ def kinds_of(effects: Sequence[HeatEffect], held: dict[str, bool]) -> tuple[Heat
         HeatKind(
             name=one.kind,
             uncertain=OWN,
-            scatter=0.2,
+            scatter=0.18,
+            day=0.08,
             repeats=one.repeats,
             device="jacks" if held[one.kind] and len(effects) > 1 else "",
         )
@@ -242,7 +243,7 @@ def girder(random: np.random.Generator, by: str) -> Part:
         library=Library(kinds=kinds_of(effects, held), candidates=tuple(heats)),
         rules=CycleRules(
             overcorrection=LIMIT, most_heats=12, spacing=spacing, most_at_a_place=2,
-            devices={"jacks": 4},
+            devices={"jacks": 9},
         ),
         deviation=deviation,
         measuring=0.1 * tolerance,
@@ -292,7 +293,7 @@ def column(random: np.random.Generator, by: str) -> Part:
         library=Library(kinds=kinds_of(effects, held), candidates=tuple(heats)),
         rules=CycleRules(
             overcorrection=LIMIT, most_heats=10, spacing=0.3, sequence="largest first",
-            devices={"jacks": 5},
+            devices={"jacks": 8},
         ),
         deviation=deviation,
         measuring=0.1 * tolerance,

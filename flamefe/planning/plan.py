@@ -33,6 +33,10 @@ LEAST_HITS = 20
 SEED = 1947
 TRIES = 4
 FEW_KICKS = 6
+SPARED, SPARING = 0.8, 0.5
+"""Share of the believed effect, less so many standard deviations, at which all places together must
+still do; else the strongest heat is kept for each."""
+SAVED = "is weaker than another on its place, and places are scarce"
 SPARE = 0.2
 """Standard deviations more than the surest bound for Gaussians, since draws have tails of their
 own."""
@@ -134,6 +138,9 @@ def plan_cycle(
     if len(places.names) != belief.count:
         raise OutOfRange(f"Tolerances of {len(places.names)} places for {belief.count} measured.")
     allowed = allowed_in(library, rules, had, belief.shape - places.centre, places.half)
+    ahead = outlook(belief, places, library, rules, allowed, had)
+    if ahead.reachable and _short_of_places(belief, places, library, rules, allowed, had):
+        allowed = _spared(library, allowed)
     repeats = library.repeats(had)
     draws = max(DRAWS, 2 * int(LEAST_HITS / rules.overcorrection))
     now = drawn_ends(belief, (), draws)
@@ -163,7 +170,6 @@ def plan_cycle(
         centre = (
             0.5 * (positions.min(axis=0) + positions.max(axis=0)) if len(positions) else (0,) * 3
         )
-    ahead = outlook(belief, places, library, rules, allowed, had)
     return CyclePlan(
         heats=in_order(heats, rules.sequence, centre),
         before=belief,
@@ -187,6 +193,36 @@ def plan_cycle(
         gap=gap,
         considered=int(allowed.open.sum()),
     )
+
+
+def _short_of_places(
+    belief: Belief,
+    places: Places,
+    library: Library,
+    rules: CycleRules,
+    allowed: Allowed,
+    had: Mapping[str, int],
+) -> bool:
+    """Whether the places that are left would not do with heats somewhat weaker than believed."""
+    mean = belief.mean.copy()
+    share = SPARING * np.minimum(belief.factor_deviation / np.maximum(belief.factors, 1e-9), 0.5)
+    mean[belief.count :] *= SPARED - share
+    weaker = replace(belief, mean=mean)
+    return not outlook(weaker, places, library, rules, allowed, had).reachable
+
+
+def _spared(library: Library, allowed: Allowed) -> Allowed:
+    """Only the strongest kind of heat on each place, since there are few places left."""
+    strongest: dict[str, float] = {}
+    sizes = [float(np.abs(one.moves).sum()) for one in library.candidates]
+    for one, size, reason in zip(library.candidates, sizes, allowed.reasons, strict=True):
+        if not reason:
+            strongest[one.place] = max(strongest.get(one.place, 0.0), size)
+    reasons = tuple(
+        reason or (SAVED if size < 0.999 * strongest[one.place] else "")
+        for one, size, reason in zip(library.candidates, sizes, allowed.reasons, strict=True)
+    )
+    return replace(allowed, reasons=reasons)
 
 
 def _guarded(
