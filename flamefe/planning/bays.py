@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 SHALLOW = 0.05
 """Height by the shorter side up to which the bookkeeping of area holds."""
-FLAT, TIGHT = 2.0, 8.0
+FLAT, TIGHT = 2.0, 6.0
 """Standard uncertainties below which a height tells no more than flat, and how many tolerances of
 area are then reckoned to be taken off too much at most (an assumption)."""
 ROOM = 8.0
@@ -232,8 +232,8 @@ def measured_by_area(heights: Array, covariance: Array, tolerance: float) -> tup
 
     u = (w^2 - s^2) / tolerance, with the variance (4 w^2 s^2 + 2 s^4) / tolerance^2 of the square
     of a Gaussian. A height below ``FLAT`` standard uncertainties tells only that enough was taken
-    off: u lies anywhere from -``TIGHT`` tolerances to 0, and counts as the mean and the variance of
-    that.
+    off: u lies anywhere from -``TIGHT`` tolerances to 0, and counts as the middle of that with a
+    quarter of it as standard deviation, so that hardly anything of the Gaussian lies above 0.
 
     Args:
         heights: w, (n,) m.
@@ -246,7 +246,7 @@ def measured_by_area(heights: Array, covariance: Array, tolerance: float) -> tup
     Example:
         >>> found, spread = measured_by_area(np.array([0.004, 0.0]), 4e-8 * np.eye(2), 0.002)
         >>> found.round(5).tolist(), np.sqrt(np.diag(spread)).round(5).tolist()
-        ([0.00798, -0.008], [0.0008, 0.00462])
+        ([0.00798, -0.006], [0.0008, 0.003])
     """
     variance = np.diag(covariance)
     made = (heights**2 - variance) / tolerance
@@ -258,7 +258,7 @@ def measured_by_area(heights: Array, covariance: Array, tolerance: float) -> tup
     made = np.where(flat, -0.5 * TIGHT * tolerance, made)
     spread[flat, :] = 0.0
     spread[:, flat] = 0.0
-    spread[flat, flat] = (TIGHT * tolerance) ** 2 / 12.0
+    spread[flat, flat] = (0.25 * TIGHT * tolerance) ** 2
     return made, spread
 
 

@@ -6,11 +6,19 @@ from typer.testing import CliRunner
 
 from flamefe import cli
 from flamefe.basics.errors import OutOfRange
-from flamefe.planning.bays import BayHeat, Bays, counted_by_area, heights_by_area
+from flamefe.planning.bays import (
+    BayHeat,
+    Bays,
+    counted_by_area,
+    heights_by_area,
+    measured_by_area,
+)
+from flamefe.planning.belief import first_belief
 from flamefe.planning.defined import problem_of, reading_of
 from flamefe.planning.defined_sheets import panel_sheet, plane_fitted
 from flamefe.planning.definition import Definition, DefinitionError, read_definition
 from flamefe.planning.effect import HeatEffect, line_effect, spot_effect
+from flamefe.planning.plan import plan_cycle
 from flamefe.planning.rings import Ring
 from flamefe.planning.seats import SheetHeat
 from flamefe.study.job_examples import job_path
@@ -32,14 +40,35 @@ def test_bays_counted_by_area_come_flat_as_the_bookkeeping_says():
     problem = problem_of(definition)
     heights = np.array([3.8, -2.5, 0.6, 2.9, 3.6, -1.0]) * 1e-3
     tolerance = 1.2e-3
-    spots = [h for h in problem.library.candidates if h.place.startswith("A2") and h.side == "back"]
+    spots = [heat for heat in problem.library.candidates if heat.place.startswith("A2")]
     after = counted_by_area(heights, tolerance) + sum(heat.moves for heat in spots[:2])
     spot = spot_effect(area_change=-5e-6, thickness=0.004, source="assumed")
     bays = Bays(names=definition.part.bays, sides=np.full((6, 2), 0.4), heights=heights)
     given = [BayHeat(name=str(i), bay="A2", effect=spot) for i in range(2)]
-    assert heights_by_area(after, tolerance) == pytest.approx(bays.after(given), rel=1e-12)
+    assert heights_by_area(after, tolerance) == pytest.approx(np.abs(bays.after(given)), rel=1e-12)
     assert abs(bays.after(given)[1]) < 0.7 * abs(heights[1])
-    assert problem.shown(after) == pytest.approx(bays.after(given))
+    assert problem.shown(after) == pytest.approx(np.abs(bays.after(given)))
+
+
+def test_squares_of_measured_heights_are_right_on_average_and_as_unsure_as_they_say():
+    random = np.random.default_rng(4)
+    true, error, tolerance = 0.0011, 1.5e-4, 1.2e-3
+    read = true + random.normal(0.0, error, 4000)
+    made = [measured_by_area(np.array([w]), np.array([[error**2]]), tolerance) for w in read]
+    values = np.array([one[0][0] for one in made])
+    assert values.mean() == pytest.approx(true**2 / tolerance, abs=3 * values.std() / 4000**0.5)
+    said = np.sqrt(np.mean([one[1][0, 0] for one in made]))
+    assert values.std() == pytest.approx(said, rel=0.06)
+
+
+def test_a_flat_bay_is_within_and_needs_no_more_heats():
+    problem = problem_of(told("hopper_wall_bays"))
+    reading = reading_of(told("hopper_wall_bays"))
+    seen, errors = as_deviations(1e-3 * np.array([0.1, 0.0, -0.2, 0, 0, 0]), None, 1.5e-4, reading)
+    belief = first_belief(problem.library.kinds, seen, errors, problem.common)
+    plan = plan_cycle(belief, problem.places, problem.library, problem.rules, effort="quick")
+    assert plan.done
+    assert not plan.heats
 
 
 def test_a_survey_of_the_wall_gives_heights_of_bays_whatever_its_tilt(tmp_path):
@@ -56,7 +85,8 @@ def test_a_survey_of_the_wall_gives_heights_of_bays_whatever_its_tilt(tmp_path):
     file.write_text("\n".join(lines))
     found, covariance, _ = measured_in(file, list(heights), 1.5e-4, reading)
     wanted = counted_by_area(1e-3 * np.array(list(heights.values())), 1.2e-3)
-    assert found == pytest.approx(wanted, abs=1e-8)
+    # what the instrument adds to a square on average is taken off
+    assert found == pytest.approx(wanted - 1.5e-4**2 * (1 + 1 / 8) / 1.2e-3, abs=1e-8)
     spread = np.sqrt(np.diag(covariance))
     assert spread[0] == pytest.approx(2 * 3.8 / 1.2 * 1.5e-4 * np.sqrt(1 + 1 / 8), rel=0.01)
     assert covariance[0, 1] != 0.0  # neighbours share their stiffener
