@@ -14,8 +14,8 @@ bays). Each job draws a part, its deviation and a shop that the planner does not
 What a heat does in such a shop is read from runs of the engine (`workshop_runs.py`), free and held,
 and so is what a second one on its place still does. The planner's library is that of the nominal
 runs: nominal flame, temperature and steel. By the temperature under the torch, as the trade works,
-a flame that is off by 30 % changes the effect of a line or spot by 2 to 40 %; by the clock (--by
-clock) it leaves a tenth of the effect, or makes it two to three times as large.
+a flame that is off by 30 % changes the effect of a heat by 2 to 30 %; by the clock (--by clock) it
+leaves a tenth to a third of the effect, or doubles it.
 
 The truth is not the planner's model in other ways too. The effect of a heat falls by a fifth where
 it stands near another one of the same cycle; residual stress makes it vary along the part (12 %
