@@ -75,7 +75,8 @@ def acting_at(loads: Sequence[Load], strain: StrainHistory, time: float) -> Acti
     for device in strain.devices:
         last = int(np.searchsorted(device.times, time, side="right")) - 1
         felt = max(SMALL_N, SMALL_SHARE * most)
-        if "(rest)" not in device.name and last >= 0 and device.carried[last] > felt:
+        asked = device.name.startswith("support ") and "(rest)" not in device.name
+        if asked and last >= 0 and device.carried[last] > felt:
             names.append(f"{device.name}, {device.carried[last] * 1e-3:.3g} kN")
     names = list(dict.fromkeys(names))
     if not names:

@@ -285,5 +285,6 @@ def test_clamps_that_stay_are_told_as_acting():
     names = stays.cycles[-1].acting.names
     assert [name.split(",")[0] for name in names] == ["support 1 (clamp)", "support 2 (clamp)"]
     assert all(name.endswith(" kN") for name in names)
+    assert hot_bar([]).cycles[-1].acting.names == (), "nothing was asked for"
     one = hot_bar([Clamp(face="start")])
     assert one.cycles[-1].acting.names == (), "a clamp that only keeps the part in place"
