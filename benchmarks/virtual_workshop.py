@@ -1,6 +1,6 @@
 """Whole straightening jobs against a hidden truth: plans and learning beside the usual rule.
 
-    python benchmarks/virtual_workshop.py [--jobs 500] [--by clock] [--coarse] [--json OUT.json]
+    python benchmarks/virtual_workshop.py [--jobs 500] [--by clock] [--seed 600] [--coarse]
 
 Invented parts of a small workshop: girders of conveyor frames (camber from a string), columns of
 platforms (lean from a plumb line), rings of drums (out of round) and panels of hoppers (dishing of
@@ -67,9 +67,9 @@ FLAME, READING, STEEL = 0.3, 20.0, 0.08
 class Shop:
     """The hidden truth of one job."""
 
-    def __init__(self, part: Part, seed: int) -> None:
-        random = np.random.default_rng([SEED, seed, 1])
-        self.part, self.random = part, np.random.default_rng([SEED, seed, 2])
+    def __init__(self, part: Part, number: int, seed: int = SEED) -> None:
+        random = np.random.default_rng([seed, number, 1])
+        self.part, self.random = part, np.random.default_rng([seed, number, 2])
         warmer = float(np.clip(random.normal(0.0, READING), -50.0, 50.0))
         self.state = State(
             power=1.0 + FLAME * float(random.choice([-1.0, 1.0])),
@@ -164,14 +164,19 @@ def over(part: Part, shape: Array) -> bool:
     return bool((beyond & (before * (shape - part.places.centre) < 0.0)).any())
 
 
-def job(number: int, by: str = "temperature", kinds: Sequence[str] = tuple(MAKERS)) -> Outcome:
+def job(
+    number: int,
+    by: str = "temperature",
+    kinds: Sequence[str] = tuple(MAKERS),
+    seed: int = SEED,
+) -> Outcome:
     """Play one job both ways."""
     kind = kinds[number % len(kinds)]
     # wedges are driven by the temperature under the torch in any shop
     part = MAKERS[kind](
-        np.random.default_rng([SEED, number]), "temperature" if kind == "girder" else by
+        np.random.default_rng([seed, number]), "temperature" if kind == "girder" else by
     )
-    shop = Shop(part, number)
+    shop = Shop(part, number, seed)
     first = shop.measured()
     start = perf_counter()
     belief = first_belief(part.library.kinds, first, shop.errors(first), common=COMMON[part.by])
@@ -187,7 +192,7 @@ def job(number: int, by: str = "temperature", kinds: Sequence[str] = tuple(MAKER
     seconds = perf_counter() - start
     covered, bands = coverage(played, shapes)
     feasible = knowing(part, shop)
-    other = Shop(part, number)
+    other = Shop(part, number, seed)
     by_rule = play_by_halves(
         other.measured(),
         part.places,
@@ -393,13 +398,14 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n")[0])
     parser.add_argument("--jobs", type=int, default=500)
+    parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--by", choices=["temperature", "clock"], default="temperature")
     parser.add_argument("--parts", nargs="+", choices=list(MAKERS), default=list(MAKERS))
     parser.add_argument("--coarse", action="store_true", help="60 jobs")
     parser.add_argument("--json", help="where to write what came out")
     asked = parser.parse_args()
     jobs = 60 if asked.coarse else asked.jobs
-    found = [job(number, asked.by, asked.parts) for number in range(jobs)]
+    found = [job(number, asked.by, asked.parts, asked.seed) for number in range(jobs)]
     print(table(found))
     print()
     judged = verdicts(found, coarse=asked.coarse)
