@@ -19,10 +19,25 @@ class Line:
     tone: Tone = "plain"
 
 
+NEAR_LIMIT_K = 10.0
+"""Distance from the limit that a shop can't count on (chosen here), K."""
+
+
 def heat_lines(result: RunResult) -> list[Line]:
     """How hot it became: against its limit, melting, water, and practice for its kind of metal."""
     hottest = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
-    lines = [Line(text=hottest.verdict, tone="good" if hottest.within_limit else "bad")]
+    tone: Tone = "good" if hottest.within_limit else "bad"
+    if 0.0 <= hottest.margin_C < NEAR_LIMIT_K:
+        tone = "doubt"
+    lines = [Line(text=hottest.verdict, tone=tone)]
+    if tone == "doubt":
+        lines.append(
+            Line(
+                text=f"That is nearer to the limit than {NEAR_LIMIT_K:g} K: scatter of flame and "
+                "hand alone can pass it. Take a lower target or less heat.",
+                tone="doubt",
+            )
+        )
     if not hottest.within_tables:
         lines[0] = Line(text=hottest.verdict, tone="bad")
     melted = melted_words(hottest.peak_C, result.material.family)
