@@ -24,6 +24,8 @@ MOST_HOLDERS = 6
 PROBES = 161
 RIM = 0.5
 """Within this of its edge a place is at the rim of a face, mm."""
+ON_FACE_MM = 2.0
+"""Distance from a rolled-out face beyond which a support touches another side of the part, mm."""
 
 
 def sketch_of(part: MeshedCase, cycle: int) -> Sketch:
@@ -225,6 +227,9 @@ def _holders(marks: Sequence[Mark], face: FaceMap, along: Span, across: Span) ->
         if mark.load or not len(mark.places):
             continue
         flat = TO_MM * face.back(mark.places / TO_MM)
+        off = np.linalg.norm(TO_MM * face.place(flat / TO_MM) - mark.places, axis=1)
+        away = not len(mark.faces) and off.min() > ON_FACE_MM
+        label = f"({mark.label})" if away else mark.label
         flat[:, 1] /= face.stretch
         if face.period is not None:
             flat[:, 1] = across[0] + np.mod(flat[:, 1] - across[0], across[1] - across[0])
@@ -234,5 +239,5 @@ def _holders(marks: Sequence[Mark], face: FaceMap, along: Span, across: Span) ->
             continue
         flat = np.clip(flat, [along[0], across[0]], [along[1], across[1]])
         places = dict.fromkeys((round(float(u), 1), round(float(v), 1)) for u, v in flat)
-        made.append(Holder(label=mark.label, places=tuple(places)))
+        made.append(Holder(label=label, places=tuple(places)))
     return tuple(made[:MOST_HOLDERS])

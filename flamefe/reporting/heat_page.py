@@ -220,6 +220,8 @@ class _Blocks:
         if len({(v.first, v.second) for v in views}) == 1:
             said[0] = f"mm, first {views[0].first}, second {views[0].second}"
         said.append("not to scale")
+        if any(one.label.startswith("(") for view in views for one in view.holders):
+            said.append("(S1): on another side")
         if remarks.cut:
             said.append("cold lengths cut out")
         if remarks.uneven:
@@ -346,7 +348,7 @@ class _Blocks:
         y = _heading(paper, left, right, y, title)
         columns = [right - 3 * _VALUE, right - 2 * _VALUE, right - _VALUE, right]
         names = ("predicted", "before", "after")
-        note = "change since the start of the job, but for what says AS IT IS"
+        note = "change since the start, or AS IT IS"
         paper.text(left, y - 2.8, fitted(note, columns[0] - left - 1, SMALL), size=SMALL)
         more = f"{left_out} more: in the report of a run" if left_out else "+ and - as told"
         paper.text(left, y - 5.6, fitted(more, columns[0] - left - 1, SMALL), size=SMALL)

@@ -34,7 +34,7 @@ class Holder:
     """Where supports of one kind touch, on a rolled-out face.
 
     Args:
-        label: "S1".
+        label: "S1"; "(S1)" where it touches another side of the part.
         places: (u, v) of each, mm.
     """
 
