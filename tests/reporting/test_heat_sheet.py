@@ -280,7 +280,7 @@ def test_what_holds_the_rim_is_marked_and_what_holds_all_of_a_face_is_told():
     ]
     (view,) = sketched(asked([spot], supports=held)).views
     assert [(one.label, one.places) for one in view.holders] == [
-        ("S1", ((0.0, 100.0),)), ("S3", ((400.0, 20.0),))
+        ("S1", ((0.0, 100.0),)), ("(S3)", ((400.0, 20.0),))
     ]  # fmt: skip
     assert len(case_sheets(asked([spot], supports=held))[0].holding) == 3
 
