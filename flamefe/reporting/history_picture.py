@@ -129,7 +129,9 @@ def history_chart(result: RunResult) -> Chart | None:
     )  # fmt: skip
     axes.set_ylim(min(0.0, float(result.heat.temperatures.min())), 1.1 * top)
     axes.set_ylabel("temperature, °C", fontsize=9, color=INK)
-    headed(axes, "Temperature against time")
+    more = len(result.heats) > MOST_HEATS
+    which = f", the {MOST_HEATS} hottest of {len(result.heats)} heats" if more else ""
+    headed(axes, f"Temperature against time{which}")
     legend = figure.legend(
         loc="lower left", bbox_to_anchor=(0.06, 0.0), ncols=2, fontsize=8, frameon=False,
         handlelength=3.2, columnspacing=1.5,
