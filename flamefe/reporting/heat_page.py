@@ -219,9 +219,8 @@ class _Blocks:
         views = sheet.sketch.views
         if len({(v.first, v.second) for v in views}) == 1:
             said[0] = f"mm, first {views[0].first}, second {views[0].second}"
-        said.append("not to scale")
-        if any(one.label.startswith("(") for view in views for one in view.holders):
-            said.append("(S1): on another side")
+        away = any(one.label.startswith("(") for view in views for one in view.holders)
+        said += ["not to scale", *(["(S1): on another side"] if away else [])]
         if remarks.cut:
             said.append("cold lengths cut out")
         if remarks.uneven:
