@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from flamefe.reporting.held import device_words
 from flamefe.reporting.summary import ENERGY_ERROR_TO_DOUBT, run_lines
 from flamefe.reporting.verdict import (
+    NEAR_LIMIT_K,
     Line,
     Tone,
     converged_line,
@@ -76,9 +77,12 @@ def _heat(result: RunResult) -> Answer:
     lines = tuple(heat_lines(result))
     check = max(result.cycles, key=lambda cycle: cycle.heat_check.peak_C).heat_check
     below = f"{abs(check.margin_C):.0f} K {'below' if check.within_limit else 'above'} the limit"
+    short = f"{'No' if check.within_limit else 'Yes'}, {below}"
+    if check.within_limit and check.margin_C < NEAR_LIMIT_K:
+        short = f"Only {below}"
     return Answer(
         question="Too hot?",
-        short=f"{'No' if check.within_limit else 'Yes'}, {below}",
+        short=short,
         tone=_worst(lines),
         lines=lines,
         fault="beyond practice for this metal" if check.within_limit else f"too hot, {below}",

@@ -218,6 +218,8 @@ def test_verdict_by_what_was_found(make_result, real):
     assert doubtful[-1].short == "1 of 2 rules out of range"
     hot = answers(make_result(hot=900.0))
     assert headline(hot).text == "Not as it stands: too hot, 270 K above the limit."
+    near = answers(make_result(hot=625.0))[0]  # 645 C, 5 K below the limit
+    assert (near.short, near.tone) == ("Only 5 K below the limit", "doubt")
     forces = answers(real)[1]
     assert (forces.question, forces.tone) == ("Held force too high?", "bad")
     weak = dataclasses.replace(real.devices[3], capacity_kN=None)
