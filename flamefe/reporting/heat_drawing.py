@@ -317,6 +317,9 @@ class _Face:
     def _held(self) -> None:
         """Where supports touch."""
         for holder in self.view.holders:
+            if holder.over is not None:
+                self._held_over(holder.label, np.array(holder.over))
+                continue
             places = self.on(np.array(holder.places))
             for x, y in places:
                 self.paper.rectangle(
@@ -334,6 +337,31 @@ class _Face:
                     *found, holder.label, size=LETTERS, bold=True, colour=HOLDING, align="center",
                     upright="center", halo=True,
                 )  # fmt: skip
+
+    def _held_over(self, label: str, over: Array) -> None:
+        """A support all along a side of the face, or all over it."""
+        (a, b), (c, d) = self.on(over)
+        left, right, low, high = min(a, c), max(a, c), min(b, d), max(b, d)
+        wide = text_width(label, LETTERS, bold=True) + 0.8
+        if min(right - left, high - low) < 1.0:
+            self.paper.line([(left, low), (right, high)], width=3.2, colour=HOLDING, over=7.5)
+            at = 0.7 * left + 0.3 * right, 0.7 * low + 0.3 * high
+        else:
+            left, right, low, high = left + 1.3, right - 1.3, low + 1.3, high - 1.3
+            ring = [(left, low), (right, low), (right, high), (left, high)]
+            self.paper.line(
+                [*ring, ring[0]], width=1.0, colour=HOLDING, style=(0, (2, 2)), over=3
+            )  # fmt: skip
+            at = left + 0.5 * wide, high - 1.6
+        rim = self.rim
+        most = min(rim.high + 4.0, self.place.high - 3.8)
+        bounds = Box(rim.left - 2.0, rim.low, rim.right + 4.5, most)
+        found = self.taken.place_near(*at, wide, 3.2, within=bounds)
+        if found is not None:
+            self.paper.text(
+                *found, label, size=LETTERS, bold=True, colour=HOLDING, align="center",
+                upright="center", halo=True,
+            )  # fmt: skip
 
     def _dimensions_along(self) -> int:
         """Places along the face under it, all from the same end; how many had no room."""

@@ -75,7 +75,7 @@ def _view(
     middle = np.array([[TO_MM**-1 * sum(along) / 2, TO_MM**-1 * sum(across) / 2]])
     normal = face.normal(middle)[0]
     mirrored = face.handed < 0.0 and abs(normal[2]) < 0.7 and face.period is None
-    holders = _holders(marks_of(part), face, along, across)
+    holders = _holders(part, face, along, across)
     ends = name in BEAM_ENDS
     return FaceView(
         face=one_line(name, 40),
@@ -157,7 +157,8 @@ def _keys(
     known: set[float] = set()
     made = []
     for tier in tiers:
-        rounded = dict.fromkeys(round(v, 1 if abs(v) < WHOLE else 0) + 0.0 for v in tier)
+        fine = tier is not outer  # what a torch covers is no finer than a chalk line
+        rounded = dict.fromkeys(round(v, fine and abs(v) < WHOLE) + 0.0 for v in tier)
         fresh = [v for v in rounded if v not in known and span[0] - 0.5 <= v <= span[1] + 0.5]
         known.update(fresh)
         made.append(tuple(fresh))
@@ -220,24 +221,39 @@ def _guides(face: FaceMap, across: Span) -> tuple[tuple[float, str], ...]:
     return tuple((i * quarter, names[i % 4]) for i in range(first, last + 1))
 
 
-def _holders(marks: Sequence[Mark], face: FaceMap, along: Span, across: Span) -> tuple[Holder, ...]:
-    """Supports at places and on faces at its rim, brought to a rolled-out face."""
+def _holders(part: MeshedCase, face: FaceMap, along: Span, across: Span) -> tuple[Holder, ...]:
+    """Supports at places and all over faces, brought to a rolled-out face."""
     made = []
-    for mark in marks:
+    for mark in marks_of(part):
         if mark.load or not len(mark.places):
             continue
         flat = TO_MM * face.back(mark.places / TO_MM)
         off = np.linalg.norm(TO_MM * face.place(flat / TO_MM) - mark.places, axis=1)
         away = not len(mark.faces) and off.min() > ON_FACE_MM
         label = f"({mark.label})" if away else mark.label
+        if len(mark.faces) and face.period is None:
+            made.append(_over(mark, part, face, along, across))
+            continue
         flat[:, 1] /= face.stretch
         if face.period is not None:
             flat[:, 1] = across[0] + np.mod(flat[:, 1] - across[0], across[1] - across[0])
-        inner = (flat[:, 0] > along[0] + RIM) & (flat[:, 0] < along[1] - RIM)
-        inner &= (flat[:, 1] > across[0] + RIM) & (flat[:, 1] < across[1] - RIM)
-        if len(mark.faces) and inner.any():  # holds all of this face, or of the one across
-            continue
         flat = np.clip(flat, [along[0], across[0]], [along[1], across[1]])
         places = dict.fromkeys((round(float(u), 1), round(float(v), 1)) for u, v in flat)
         made.append(Holder(label=label, places=tuple(places)))
     return tuple(made[:MOST_HOLDERS])
+
+
+def _over(mark: Mark, part: MeshedCase, face: FaceMap, along: Span, across: Span) -> Holder:
+    """A support that holds a whole face: along a side of the rolled-out one, or all over it."""
+    points = np.asarray(part.mesh.p.T[np.unique(mark.faces)])
+    flat = face.back(points)
+    off = TO_MM * float(np.linalg.norm(face.place(flat) - points, axis=1).max())
+    flat *= TO_MM
+    flat[:, 1] /= face.stretch
+    flat = np.clip(flat, [along[0], across[0]], [along[1], across[1]])
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    beside = bool((high - low).min() < RIM) or off <= ON_FACE_MM
+    return Holder(
+        label=mark.label if beside else f"({mark.label})",
+        over=((float(low[0]), float(low[1])), (float(high[0]), float(high[1]))),
+    )

@@ -9,8 +9,9 @@ from skfem import MeshHex
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.summary import sign_words
 from flamefe.straining.history import EndState
-from flamefe.study.case import Case
-from flamefe.study.measuring import measures_of
+from flamefe.study.case import Case, Plate
+from flamefe.study.case_strokes import paths_of
+from flamefe.study.measuring import heats_until, measures_of
 from flamefe.study.result import RunResult
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -33,6 +34,7 @@ HOW: tuple[tuple[str, str], ...] = (
     ("camber", "string from end to end, {plane}: offset at half length"),
     ("sweep", "string from end to end, {plane}: offset at half length"),
     ("shortening", "length between punch marks at both ends, all of it cold"),
+    ("tilt of the", "spirit level across the flange, at the heat and at both ends: difference"),
     ("twist", "spirit level across both ends: difference"),
     ("flatness of the panel", "straight edge over all of the panel: widest band, AS IT IS"),
     ("flatness", "straight edge over all of the face: widest band"),
@@ -47,10 +49,12 @@ _LEFT_OUT = ("mean ", "developed ", "shortening along the axis")
 BEFORE = " before the job"
 _ORDER = (
     "dishing", "change of dishing", "flatness of the panel", "angular change", "camber", "sweep",
-    "closing rotation", "flatness", "twist", "distortion of a section", "transverse shrinkage",
-    "longitudinal shrinkage of the line", "shortening", "edge rise",
+    "closing rotation", "flatness", "tilt of the", "twist", "distortion of a section",
+    "transverse shrinkage", "longitudinal shrinkage of the line", "shortening", "edge rise",
 )  # fmt: skip
 """By how their names begin: what a shop asks for first; the rest follows."""
+_OF_A_LINE = ("angular change", "edge rise", "of the line")
+"""In names of measures that a plate without a heated line does not have."""
 _NOT_TAPED = ("MPa",)
 _PLANES = (
     ("its depth", "in the plane of the depth"), ("its thickness", "across the thickness"),
@@ -95,6 +99,10 @@ def sheet_measures(
     else:
         known = {one.cycle: one.measures for one in result.cycles}
         found, before = known.get(cycle, ()), known.get(cycle - 1, ())
+    heats = heats_until(case, cycle)
+    lines = not isinstance(case.workpiece, Plate) or any(
+        len(points) > 1 for heat in heats for points in paths_of(heat)
+    )
     kept = [
         (i, one)
         for i, one in enumerate(found)
@@ -102,6 +110,7 @@ def sheet_measures(
         and not one.name.endswith(" in mrad")
         and not one.name.startswith(_LEFT_OUT)
         and not one.name.endswith(BEFORE)
+        and (lines or not any(word in one.name for word in _OF_A_LINE))
     ]
     kept.sort(key=lambda item: _rank(item[1].name))
     made = []

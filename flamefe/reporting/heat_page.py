@@ -6,7 +6,9 @@ from itertools import pairwise
 from math import cos, sin, tau
 
 from flamefe.reporting.charts import INK, PALE
+from flamefe.reporting.heat_before import SHORT
 from flamefe.reporting.heat_drawing import Remarks, draw_sketch, height_needed, height_wanted
+from flamefe.reporting.heat_legend import legend_words
 from flamefe.reporting.heat_sheet import HeatSheet
 from flamefe.reporting.heat_table import BAND, LOUD, HeatTable
 from flamefe.reporting.paper import (
@@ -32,6 +34,8 @@ GAP = 4.0
 """Between columns, mm."""
 SMALL, PLAIN = 7.0, 7.5
 MOST_SKETCH = 118.0
+FEW_HELD = 16
+"""Where no more lines tell of restraint, what to look at before is told short, too."""
 TONES = {"bad": LOUD, "doubt": "#7a5200", "good": "#1d5c2e"}
 
 
@@ -214,25 +218,8 @@ class _Blocks:
         return low - 0.4
 
     def _legend(self, paper: Paper, y: float, remarks: Remarks) -> float:
-        sheet = self.sheet
-        said = ["dimensions in mm from the ring at 0"]
-        views = sheet.sketch.views
-        if len({(v.first, v.second) for v in views}) == 1:
-            said[0] = f"mm, first {views[0].first}, second {views[0].second}"
-        away = any(one.label.startswith("(") for view in views for one in view.holders)
-        said += ["not to scale", *(["(S1): on another side"] if away else [])]
-        if remarks.cut:
-            said.append("cold lengths cut out")
-        if remarks.uneven:
-            said.append("length and width at different scales")
-        if remarks.unnumbered:
-            said.append(f"{remarks.unnumbered} numbers left out where places are too close")
-        if remarks.undimensioned:
-            said.append(f"{remarks.undimensioned} places not dimensioned, see the table")
-        if any(view.hidden for view in views):
-            said.append("dashed: plates behind it")
-        if remarks.left_out:
-            said.insert(0, f"NOT DRAWN for want of room: {', '.join(remarks.left_out)}")
+        views = self.sheet.sketch.views
+        said = legend_words(self.sheet.sketch, remarks)
         x, middle = LEFT, y - 1.6
         moving = any(len(one.points) > 1 for view in views for one in view.strokes)
         if moving:
@@ -260,6 +247,8 @@ class _Blocks:
     def _said(self, wide: float) -> Iterator[Block]:
         """Headings with their lines, for a column so wide."""
         sheet = self.sheet
+        before = sheet.before if self.dense.held > FEW_HELD else (SHORT,)
+        yield "Before lighting", self._plain(before, wide)
         yield "Torch and gas", self._plain(sheet.torches, wide)
         lines = []
         width = wide - LABEL

@@ -1,10 +1,11 @@
 """Heats of a cycle as the rows of a heat sheet: alike ones together, each with its place."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
+from flamefe.heating.history import TorchLog
 from flamefe.reporting.words import number, one_line
 from flamefe.study.case import (
     AnyHeat,
@@ -24,6 +25,7 @@ from flamefe.study.case_strokes import paths_of, pattern_of, speed_of, target_of
 from flamefe.study.heat_outcomes import HeatOutcome
 from flamefe.study.laying import laid_on
 
+MM = 1e-3
 LONGEST_NAME = 32
 MOST_NAMES = 4
 MOST_SINGLE = 4
@@ -57,13 +59,19 @@ class HeatRow:
     wait: str
 
 
-def heat_rows(case: Case, cycle: int, outcomes: Sequence[HeatOutcome] = ()) -> tuple[HeatRow, ...]:
+def heat_rows(
+    case: Case,
+    cycle: int,
+    outcomes: Sequence[HeatOutcome] = (),
+    logs: Sequence[TorchLog] = (),
+) -> tuple[HeatRow, ...]:
     """Rows of a cycle, by the first heat of each.
 
     Args:
         case: the case.
         cycle: its number.
         outcomes: of the heats of a finished run; none: not computed.
+        logs: how the torch was driven in it.
 
     Example:
         >>> from flamefe.study.case import Flame, Plate
@@ -85,7 +93,7 @@ def heat_rows(case: Case, cycle: int, outcomes: Sequence[HeatOutcome] = ()) -> t
         )  # fmt: skip
         groups.setdefault(key, []).append((number_, heat))
     # the last heat waits for more than the others; where that is all, it joins them
-    return tuple(_row(case, group, last, outcomes) for group in _joined(groups))
+    return tuple(_row(case, group, last, outcomes, logs) for group in _joined(groups))
 
 
 def _joined(
@@ -111,6 +119,7 @@ def _row(
     group: Sequence[tuple[int, AnyHeat]],
     last: int,
     outcomes: Sequence[HeatOutcome],
+    logs: Sequence[TorchLog],
 ) -> HeatRow:
     first, heat = group[0]
     alone = len(group) == 1
@@ -119,7 +128,7 @@ def _row(
     places = []
     for number_, one in group:
         size = "" if shared else f" {size_words(one)}"
-        found = place_words(one)
+        found = [*place_words(one), *_across(case, one)]
         if alone:
             places += found
         else:
@@ -136,7 +145,7 @@ def _row(
         torch=one_line(heat.flame, LONGEST_NAME),
         drive=drive_words(heat),
         target_C=target_of(heat),
-        predicted=_predicted(done, [one for _, one in group]),
+        predicted=_predicted(done, [one for _, one in group], logs),
         wait=waits,
     )
 
@@ -163,7 +172,7 @@ def size_words(heat: AnyHeat) -> str:
     """
     if isinstance(heat, WedgeHeat):
         deep = pattern_of(heat).dimensions[0].value
-        return f"{deep:.4g} deep, base {base_width_mm(heat):.4g} ({heat.angle_deg:g} deg)"
+        return f"{deep:.4g} deep, base {base_width_mm(heat):.0f} ({heat.angle_deg:g} deg)"
     if isinstance(heat, SpotHeat):
         return ""
     parts = {one.name: one for one in pattern_of(heat).dimensions}
@@ -220,6 +229,29 @@ def face_words(case: Case, heat: AnyHeat) -> str:
     return names[0] if len(names) == 1 else f"BOTH SIDES at once: {names[0]} and {names[1]}"
 
 
+def _across(case: Case, heat: AnyHeat) -> list[str]:
+    """Where a heat of both sides lies on the other one, where its numbers there are others."""
+    laid = laid_on(case.workpiece, heat)[1:]
+    if not laid or (laid[0].offset == 0.0 and laid[0].scale == 1.0):
+        return []
+
+    def moved(place: tuple[float, float]) -> tuple[float, float]:
+        ((u, v),) = laid[0].points(((MM * place[0], MM * place[1]),))
+        return u / MM, v / MM
+
+    places: dict[str, Any] = {
+        name: [moved(point) for point in value] if isinstance(value[0], list | tuple)
+        else moved(value)
+        for name in ("at_mm", "apex_mm", "base_mm", "from_mm", "to_mm", "path_mm", "centre_mm")
+        if (value := getattr(heat, name, None))
+    }  # fmt: skip
+    if isinstance(heat, SpotField | RingHeat) or not places:
+        shift = laid[0].offset / MM
+        told = f"{shift:+.4g}" if laid[0].scale > 0.0 else f"is {shift:.4g} less this one"
+        return [f"on the other side: second number {told}"]
+    return [f"on the other side: {', '.join(place_words(replace(heat, **places)))}"]
+
+
 def drive_words(heat: AnyHeat) -> str:
     """How the torch of a heat is moved.
 
@@ -262,17 +294,28 @@ def _wait(case: Case, heat: AnyHeat, *, last: bool) -> str:
     return AFTER_LAST if last else f"next heat: hottest place below {cool_to_C(case, heat):g} C"
 
 
-def _predicted(done: Sequence[HeatOutcome], heats: Sequence[AnyHeat]) -> str:
-    """Burning time, mean speed where the torch is driven by temperature, and peak."""
+def _predicted(
+    done: Sequence[HeatOutcome], heats: Sequence[AnyHeat], logs: Sequence[TorchLog]
+) -> str:
+    """Burning time, stand and mean speed where the torch is driven by temperature, and peak."""
     if not done:
         return ""
     each = " each" if len(done) > 1 else ""
     words = f"{_span([one.burned_s for one in done])} s{each}"
     ways = [path_length_mm(heat) for heat in heats]
     if target_of(heats[0]) is not None and min(ways) > 0.0:
-        speeds = [way / one.burned_s for way, one in zip(ways, done, strict=True)]
-        words += f" (mean {_span(speeds)} mm/s)"
+        stands = [_first_stand(one.name, logs) for one in done]
+        moving = [one.burned_s - stood for one, stood in zip(done, stands, strict=True)]
+        speeds = [way / max(time, 1e-3) for way, time in zip(ways, moving, strict=True)]
+        stand = f"stand {_span(stands)} s at the start, then " if max(stands) >= 1.0 else ""
+        words += f" ({stand}mean {_span(speeds)} mm/s)"
     return f"{words}, hottest {_span([one.peak_C for one in done])} C"
+
+
+def _first_stand(name: str, logs: Sequence[TorchLog]) -> float:
+    """How long a driven torch stood before it first moved, s, all strokes of a heat together."""
+    own = [log for log in logs if log.name == name or log.name.startswith(f"{name}, ")]
+    return sum(log.stands[0] for log in own if log.stands and log.speeds[0] == 0.0)
 
 
 def _span(values: Sequence[float]) -> str:

@@ -61,6 +61,9 @@ def draw_section(paper: Paper, section: SectionView, box: Box) -> None:
         taken.take(rim.grown(0.5))
     _dimensions(paper, section, rim, taken)
     for part in section.heated:
+        for stretch in part.lines:
+            taken.line(on(stretch))
+    for part in section.heated:
         _torch(paper, part, on, taken, box)
 
 
@@ -79,6 +82,7 @@ def _dimensions(paper: Paper, section: SectionView, rim: Box, taken: Taken) -> N
     for at in (rim.left, rim.right):
         paper.line([(at, edge), (at, y - 0.8 if under else y + 0.8)], width=0.3)
     paper.arrow((rim.left, y), (rim.right, y), ends="<|-|>", width=0.5, head=5.0)
+    taken.line([(rim.left, y), (rim.right, y)])
     at = y - 3.1 if under else y + 0.8
     paper.text(0.5 * (rim.left + rim.right), at, width, size=LETTERS, align="center")
     taken.take(around(0.5 * (rim.left + rim.right), at + 1.2, text_width(width, LETTERS) + 1, 3.2))
@@ -88,6 +92,7 @@ def _dimensions(paper: Paper, section: SectionView, rim: Box, taken: Taken) -> N
     tall = rim.high - rim.low
     if tall > 6.0:
         paper.arrow((x, rim.low), (x, rim.high), ends="<|-|>", width=0.5, head=5.0)
+        taken.line([(x, rim.low), (x, rim.high)])
     wide = text_width(height, LETTERS)
     turned = tall > wide + 2.0
     middle = 0.5 * (rim.low + rim.high)

@@ -8,10 +8,12 @@ import numpy as np
 from skfem import MeshHex
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.reporting.heat_before import before_lighting
 from flamefe.reporting.heat_faces import sketch_of
 from flamefe.reporting.heat_measures import SheetMeasure, sheet_measures
 from flamefe.reporting.heat_rows import HeatRow, heat_rows
 from flamefe.reporting.heat_sketch import Sketch
+from flamefe.reporting.heat_thermometer import thermometer_words
 from flamefe.reporting.heat_words import (
     alerts_before,
     holding_lines,
@@ -69,6 +71,7 @@ class HeatSheet:
         doubts: warnings of the run, the first few.
         sketch: what is drawn.
         rows: heats, alike ones together.
+        before: what to look at before the torch is lit.
         torches: torch, nozzle and gas.
         temperatures: headings with their words.
         holding: supports and loads.
@@ -88,6 +91,7 @@ class HeatSheet:
     doubts: tuple[str, ...]
     sketch: Sketch
     rows: tuple[HeatRow, ...]
+    before: tuple[str, ...]
     torches: tuple[str, ...]
     temperatures: tuple[tuple[str, str], ...]
     holding: tuple[str, ...]
@@ -162,9 +166,16 @@ def _sheet(
         alerts=_alerts(case, material, heats, peak),
         doubts=() if result is None else _doubts(result),
         sketch=sketch_of(part, cycle),
-        rows=heat_rows(case, cycle, outcomes),
+        rows=heat_rows(case, cycle, outcomes, () if result is None else result.heat.logs),
+        before=before_lighting(part, heats),
         torches=torch_lines(case, heats, outcomes),
-        temperatures=temperature_lines(case, material, heats, peak),
+        temperatures=temperature_lines(
+            case,
+            material,
+            heats,
+            peak,
+            "" if result is None else thermometer_words(result, cycle, limit_of(case, material)[0]),
+        ),
         holding=holding_lines(case, () if result is None else result.devices),
         after=_after(case, last=cycle == cycles[-1]),
         measures=sheet_measures(case, part.mesh, material, cycle, result),

@@ -36,10 +36,13 @@ class Holder:
     Args:
         label: "S1"; "(S1)" where it touches another side of the part.
         places: (u, v) of each, mm.
+        over: from and to (u, v), mm, of a side of the face or of all of it, where it holds that;
+            then there are no places.
     """
 
     label: str
-    places: tuple[tuple[float, float], ...]
+    places: tuple[tuple[float, float], ...] = ()
+    over: tuple[tuple[float, float], tuple[float, float]] | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,6 +11,7 @@ BAND, LOUD = "#e9e9e6", "#9b1c1c"
 MOST_ROWS = 8
 FEW = 4
 """Places are told in their row on so many lines, else below the table."""
+ORDER = "ORDER: by the numbers 1, 2, 3, ..., from row to row, not row by row."
 UNBROKEN = 24
 """Letters up to which a place is kept on one line."""
 NAMES = ("No.", "what", "where (mm)", "torch", "how to go", "then wait")
@@ -62,7 +63,7 @@ class HeatTable:
             rule(paper, left, right, y)
         for line in self.below:
             y -= text_height(SMALL)
-            loud = line.startswith("NOT TOLD")
+            loud = line.startswith(("NOT TOLD", "ORDER"))
             paper.text(
                 left + 0.8, y + 0.5, line, size=SMALL, bold=loud, colour=LOUD if loud else "black"
             )
@@ -122,6 +123,8 @@ class HeatTable:
                 told += made
             else:
                 missing.append(numbers)
+        if len(rows) > 1 and any("," in row.numbers for row in rows):
+            told.insert(0, ORDER)
         if missing:
             words = f"NOT TOLD HERE, see the case file: heats {', '.join(missing)}"
             told.append(fitted(words, width, SMALL, bold=True))

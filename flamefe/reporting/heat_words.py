@@ -84,6 +84,7 @@ def temperature_lines(
     material: Material,
     heats: Sequence[AnyHeat],
     peak_C: float | None = None,
+    thermometer: str = "",
 ) -> tuple[tuple[str, str], ...]:
     """Target, limit, how to check them and what to wait for, each with its heading.
 
@@ -93,6 +94,7 @@ def temperature_lines(
         case, material: what is heated.
         heats: of the cycle.
         peak_C: predicted highest temperature; None: not computed.
+        thermometer: what it may show some seconds later, by the run; empty: not computed.
     """
     limit, source = limit_of(case, material)
     targets = sorted({t for t in map(target_of, heats) if t is not None})
@@ -106,12 +108,16 @@ def temperature_lines(
     said.append(("Predicted", predicted))
     said.append(("NEVER EXCEED", f"{limit:g} C ({source})"))
     said.append(("Check", _check(material, targets, limit)))
+    if thermometer:
+        said.append(("Thermometer", thermometer))
     waits = sorted({cool_to_C(case, heat) for heat in heats[:-1]})
     if waits:
-        span = f"{waits[0]:g}" if len(waits) == 1 else f"{waits[0]:g} to {waits[-1]:g}"
-        said.append(
-            ("Wait", f"before each next heat until the hottest place is below {span} C (see heats)")
-        )
+        until = f"is below {waits[0]:g} C (see heats)"
+        if len(waits) > 1:
+            until = f"is as cold as told beside each heat ({waits[0]:g} or {waits[-1]:g} C)"
+            if len(waits) > 2:
+                until = f"is as cold as told beside each heat ({waits[0]:g} to {waits[-1]:g} C)"
+        said.append(("Wait", f"before each next heat until the hottest place {until}"))
     return tuple(said)
 
 
@@ -124,7 +130,7 @@ def _check(material: Material, targets: Sequence[float], limit: float) -> str:
             words += f"they are only {limit - targets[-1]:g} K apart, take care; "
     else:
         words += f"one for {limit:g} C must not melt; "
-    words += "or contact thermometer within 5 s"
+    words += "or contact thermometer at once: in seconds the surface falls by 100 K and more"
     if material.family == "aluminium":
         return words + ". It does NOT glow before it melts"
     if limit >= GLOWS_C and "steel" in material.family:
@@ -180,8 +186,8 @@ def holding_lines(case: Case, outcomes: Sequence[DeviceOutcome] = ()) -> tuple[s
         >>> case = Case(title="held", supports=[Clamp(face="start", released="after cooling")],
         ...     workpiece=Plate(length_mm=120, width_mm=100, thickness_mm=6, material="S355"))
         >>> print(holding_lines(case)[0])
-        S1 clamp: face "start"; fit before lighting; RELEASE when all of it is cold, before \
-measuring
+        S1 clamp: all over face "start"; fit before lighting; RELEASE when all of it is \
+cold, before measuring
     """
     said = list(_supports(case, outcomes))
     said += [f"L{i} {_load(one)}" for i, one in enumerate(case.loads, start=1)]
@@ -222,7 +228,8 @@ def _face(one: Any) -> str:
     face = getattr(one, "face", None)
     if face is None:
         return ""
-    return f'face "{one_line(face, 32)}"' if face in FACE_SIDES else one_line(face, 32)
+    words = f'face "{one_line(face, 32)}"' if face in FACE_SIDES else one_line(face, 32)
+    return words if _places(one) else f"all over {words}"
 
 
 def _places(one: Any) -> list[Sequence[float]]:

@@ -11,6 +11,7 @@ _KINDS: tuple[tuple[str, str], ...] = (
     ("angular change", "angle"),
     ("edge rise", "angle"),
     ("closing rotation", "closing"),
+    ("tilt of the", ""),
     ("twist", "twist"),
     ("change of dishing", ""),
     ("dishing", "dishing"),

@@ -14,6 +14,7 @@ from flamefe.heating.surface import FacePoints
 from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
+from flamefe.outcome.flange_tilt import FLANGE_FACES, flange_tilts
 from flamefe.outcome.measure import Measure, find_measure
 from flamefe.outcome.residual import residual_stress_measures
 from flamefe.rules.barcycle import COLD_C
@@ -113,12 +114,19 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
         return measure_distortion(body.points, end.displacement, kind="mesh file")
     lengthwise = [heat for heat in heats if heat.face not in BEAM_ENDS]
     span = _span(case, lengthwise, 0) if lengthwise else None
-    return beam_measures(
+    beam = beam_measures(
         body.points,
         end.displacement,
         areas=_section_areas(body),
         heated_part=None if span is None else (span[0] * MM, span[1] * MM),
     )
+    named = body.mesh.boundaries or {}
+    flanges = {
+        flange: np.unique(body.mesh.facets[:, named[face]])
+        for flange, face in FLANGE_FACES.items()
+        if face in named
+    }
+    return (*beam, *flange_tilts(body.points, end.displacement, faces=flanges))
 
 
 def _section_areas(body: Body) -> Array:

@@ -9,6 +9,7 @@ import pytest
 from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
+from flamefe.outcome.flange_tilt import flange_tilts
 from flamefe.reporting.comparison import LIKELY
 from flamefe.reporting.glossary import (
     UnknownWord,
@@ -62,6 +63,8 @@ def test_every_measure_is_explained():
     areas = np.ones(len(points))
     names |= {m.name for m in beam_measures(points, bent, areas=areas, heated_part=(0.15, 0.25))}
     names |= {m.name for m in dishing_measures(points, bent, 2 * bent)}
+    upper = np.flatnonzero(points[:, 2] > 0.011)
+    names |= {m.name for m in flange_tilts(points, bent, faces={"top flange": upper})}
     assert len(names) > 25
     for name in names:
         assert explained(name)[0].startswith("Measures: "), name

@@ -86,9 +86,13 @@ def test_channel_says_order_sides_speed_and_what_to_wait_for():
     wedges, bands = one.rows
     assert (wedges.numbers, bands.numbers) == ("1, 3", "2, 4")
     assert wedges.face == "BOTH SIDES at once: web inside and web back"
-    assert wedges.places[0] == "1: apex (1000, 20) to base (1000, 96)"
-    assert wedges.target_C == 580
-    assert "76 deep, base 40.73 (30 deg)" in wedges.what
+    # the back of the web runs down past the flange, 9 mm thick
+    assert wedges.places[0] == (
+        "1: apex (1000, 20) to base (1000, 96), on the other side: apex (1000, 29) to "
+        "base (1000, 105)"
+    )
+    assert wedges.target_C == 560
+    assert "76 deep, base 41 (30 deg)" in wedges.what
     assert wedges.wait == "next heat: hottest place below 350 C"
     assert bands.wait == "next heat: hottest place below 200 C; after 4: let it cool fully"
     assert one.torches[0].startswith('"torch": TWO alike, one a side; each: 1.1 kW')
@@ -261,7 +265,7 @@ def test_sketch_has_ways_rims_dimensions_and_the_section():
     half = 150 * np.tan(np.radians(15))
     assert_allclose(np.ptp(stroke.rim[:, 0]), 2 * half)
     keys = [value for tier in view.keys_along for value in tier]
-    assert {0.0, 400.0, 200.0, round(200 - half, 1), round(200 + half, 1)} == set(keys)
+    assert {0.0, 400.0, 200.0, round(200 - half), round(200 + half)} == set(keys)
     assert '"bottom"' in view.title
     assert drawn.section is not None
     assert drawn.section.size == (200, 12)
@@ -279,10 +283,37 @@ def test_what_holds_the_rim_is_marked_and_what_holds_all_of_a_face_is_told():
         Points(at_mm=[[400, 20, 0]], directions=["y"]),
     ]
     (view,) = sketched(asked([spot], supports=held)).views
-    assert [(one.label, one.places) for one in view.holders] == [
-        ("S1", ((0.0, 100.0),)), ("(S3)", ((400.0, 20.0),))
-    ]  # fmt: skip
-    assert len(case_sheets(asked([spot], supports=held))[0].holding) == 3
+    assert [(one.label, one.places, one.over) for one in view.holders] == [
+        ("S1", (), ((0.0, 0.0), (0.0, 200.0))),
+        ("(S2)", (), ((0.0, 0.0), (400.0, 200.0))),
+        ("(S3)", ((400.0, 20.0),), None),
+    ]
+    told = case_sheets(asked([spot], supports=held))[0].holding
+    assert len(told) == 3
+    assert told[0].startswith('S1 clamp: all over face "start"')
+
+
+def test_a_sheet_says_which_side_must_be_too_long():
+    spot = SpotHeat(flame="small", face="bottom", at_mm=[100, 100], time_s=4)
+    buckled = asked([spot], initial_shape=SineShape(height_mm=-3, state="stress-free"))
+    long, bulge, turned = case_sheets(buckled)[0].before
+    assert '"bottom" must be the side that is too long' in long
+    assert "bulge of 3 mm towards the bottom" in bulge
+    assert "looks down as it is drawn" in turned
+    wedge = WedgeHeat(flame="small", face="top", both_faces=True, apex_mm=[200, 50],
+                      base_mm=[200, 150], angle_deg=30, target_C=600)  # fmt: skip
+    (through,) = case_sheets(asked([wedge]))[0].before
+    assert "the base must stand at the edge that is too long" in through
+
+
+def test_measures_of_a_line_are_not_asked_for_where_there_is_none():
+    spot = SpotHeat(flame="small", face="top", at_mm=[100, 100], time_s=4)
+    line = LineHeat(flame="small", face="top", path_mm=[[100, 100], [300, 100]], speed_mm_s=5)
+    asked_for = [
+        [one.name for one in case_sheets(asked([heat]))[0].measures] for heat in (spot, line)
+    ]
+    assert not any("angular" in name or "of the line" in name for name in asked_for[0])
+    assert any("angular" in name for name in asked_for[1])
 
 
 def test_long_parts_are_cut_and_stretches_with_heats_keep_their_scale():
