@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
+from scipy.stats import t as student
 
 from flamefe.basics.errors import FlamefeError
 
@@ -15,6 +16,8 @@ UNITS = {"metres": 1e-3, "centimetres": 0.1, "inches": 1 / 25.4, "feet": 1 / 304
 WILD, CLEARLY = 2.0, 4.5
 """Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
 NEIGHBOURS = 12
+FEWEST, MANY = 9, 24
+"""Readings on a surface from which, and up to which, all others judge each."""
 
 
 class SurveyError(FlamefeError, ValueError):
@@ -90,7 +93,8 @@ def too_calm(values: Array, errors: Array, what: str) -> str:
         return ""
     return (
         f"{what} vary by {1e3 * np.ptp(values):.3g} mm, far less than the instrument's error of "
-        f"{1e3 * float(np.median(errors)):.3g} mm: are they in metres or inches?"
+        f"{1e3 * float(np.median(errors)):.3g} mm: are they metres or inches, or does the "
+        "instrument read finer than told"
     )
 
 
@@ -144,7 +148,9 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
     """Readings on a surface that stand off a smooth surface through their neighbours.
 
     A quadratic through the twelve nearest others, against what the instrument and the roughness
-    of all readings (their median) allow.
+    of all readings (their median) allow. Of 9 to 24 readings the one whose removal makes a
+    quadratic through all others fit best is tested first: its distance by the deviation of the
+    others (Student's t at 0.1 % for all readings together).
 
     Args:
         points: (n, 2) m.
@@ -160,8 +166,9 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
     """
     where = np.asarray(points, dtype=float)
     count = len(where)
-    if count < NEIGHBOURS + 2:
-        return []
+    few = _wild_of_few(where, values, errors) if count <= MANY else []
+    if count < NEIGHBOURS + 2 or few:
+        return few
     _, near = cKDTree(where).query(where, k=NEIGHBOURS + 1)
     off, sure = np.zeros(count), np.ones(count)
     for i in range(count):
@@ -187,6 +194,38 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
         rest = wild_on(where[kept], values[kept], errors[kept])
         return sorted([worst, *(int(kept[i]) for i in rest)])
     return wild
+
+
+def _wild_of_few(where: Array, values: Array, errors: Array) -> list[int]:
+    """Of few readings on a surface those that stand off a quadratic through the others."""
+    kept = np.arange(len(where))
+    found: list[int] = []
+    centre, size = where.mean(axis=0), np.maximum(np.ptp(where, axis=0), 1e-12)
+    x, y = ((where - centre) / size).T
+    terms = np.column_stack((np.ones(len(x)), x, y, x * x, x * y, y * y))
+    while kept.size >= FEWEST:
+        ratios, offs = np.zeros(kept.size), np.zeros(kept.size)
+        for row, i in enumerate(kept):
+            others = np.delete(kept, row)
+            used = terms[others]
+            if np.linalg.matrix_rank(used, tol=1e-6) < used.shape[1]:
+                continue
+            inverse = np.linalg.inv(used.T @ used)
+            fitted = inverse @ used.T @ values[others]
+            free = others.size - used.shape[1]
+            rough = np.sqrt(np.sum((values[others] - used @ fitted) ** 2) / free)
+            allowed = max(float(rough), float(errors[i])) * np.sqrt(
+                1 + terms[i] @ inverse @ terms[i]
+            )
+            offs[row] = abs(values[i] - terms[i] @ fitted)
+            ratios[row] = offs[row] / allowed
+        worst = int(np.argmax(ratios))
+        free = kept.size - 1 - terms.shape[1]
+        if ratios[worst] <= max(CLEARLY, float(student.isf(0.5e-3 / kept.size, free))):
+            break
+        found.append(int(kept[worst]))
+        kept = np.delete(kept, worst)
+    return sorted(found)
 
 
 def _alone(found: list[int], values: Array) -> list[int]:

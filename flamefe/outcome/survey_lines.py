@@ -236,6 +236,9 @@ class PlumbLine:
             ]
         if z.size < FEW:
             remarks.append(f"{z.size} readings are too few to find a wrong one among them")
+        for part, what in zip(np.split(both, 2), ("along X", "along Y"), strict=True):
+            calm = too_calm(part, errors, f"The offsets {what}")
+            remarks += [calm] if calm else []
         low = float(z[0])
         span = float(z[-1])
         if low > 0.1 * span and foot == "lowest reading":
