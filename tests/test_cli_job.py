@@ -4,6 +4,7 @@ import pytest
 from typer.testing import CliRunner
 
 from flamefe import cli
+from flamefe.planning.job import Job
 from flamefe.planning.jobfile import read
 
 FIRST = "4.3,8.4,11.2,13.3,14.1,13.2,11.6,8.1,4.4"
@@ -61,7 +62,13 @@ def test_a_misfit_is_shown_and_can_be_decided(job):
     assert "wrong side" in told
     assert "wedge: 1.00 times" in told
     assert "DOES NOT FIT" in good("status", job)
-    assert "0 cycle(s)" in good("decide", job, "discard", "--because", "the wire sagged")
+    status = good("decide", job, "discard", "--because", "the wire sagged")
+    assert "1 cycle(s)" in status, "what was given stays given"
+    assert "Next: measure again" in status
+    assert "don't give them again" in " ".join(status.split())
+    refused = call("plan", job, "--quick")
+    assert refused.exit_code == 2
+    assert "measure again before anything is planned" in refused.output
     assert read(job).entries[-1].data["because"] == "the wire sagged"
 
 
@@ -84,7 +91,73 @@ def test_a_csv_and_heats_left_out(job, tmp_path):
     assert done.exit_code == 2
     assert f"no value for {names[0]}" in done.output
     table.write_text("place,offset\n1,2\n")
-    assert "needed: place, deviation_mm" in call("measure", job, table).output
+    assert 'column "deviation_mm" is missing' in call("measure", job, table).output
+
+
+def test_a_table_as_a_spreadsheet_writes_it(job, tmp_path):
+    """Quoted heads, semicolons, decimal commas."""
+    names = [row["name"] for row in read(job).entries[0].data["problem"]["places"]]
+    table = tmp_path / "after.csv"
+    values = [value.replace(".", ",") for value in SECOND.split(",")]
+    rows = [f'"{name}";{value}' for name, value in zip(names, values, strict=True)]
+    table.write_text('"place";"deviation_mm"\n' + "\n".join(rows) + "\n")
+    good("measure", job, table)
+    told = read(job).entries[-1].data["deviation_mm"]
+    assert list(told.values()) == [float(value) for value in SECOND.split(",")]
+
+
+def test_other_units_and_wild_readings_are_not_silent(tmp_path):
+    job = tmp_path / "girder.job"
+    good("start", job)
+    microns = ",".join(str(1000 * float(value)) for value in FIRST.split(","))
+    refused = call("measure", job, "--values", microns)
+    assert refused.exit_code == 2
+    assert "allowed: a tenth of it" in refused.output
+    wild = FIRST.split(",")
+    wild[4] = "41"
+    assert "DOUBT: camber at 6 m: +41.0 mm stands off" in good(
+        "measure", job, f"--values={','.join(wild)}"
+    )
+    for command in ("plan", "status"):
+        assert "DOUBTFUL MEASUREMENT: camber at 6 m" in good(command, job)
+    metres = ",".join(str(1e-3 * float(value)) for value in FIRST.split(","))
+    calm = tmp_path / "calm.job"
+    good("start", calm)
+    assert "are they metres or inches" in " ".join(
+        good("measure", calm, f"--values={metres}").split()
+    )
+
+
+def test_a_plan_is_not_replaced_by_another_without_a_word(job):
+    good("plan", job, "--quick")
+    refused = call("plan", job, "--quick")
+    assert refused.exit_code == 2
+    assert "that no measurement has followed" in refused.output
+    good("plan", job, "--quick", "--instead")
+
+
+def test_what_was_really_heated_can_be_entered_afterwards(job):
+    good("plan", job, "--quick")
+    planned = [row["name"] for row in read(job).entries[2].data["heats"]]
+    good("measure", job, f"--values={SECOND}")
+    other = next(
+        row["name"]
+        for row in read(job).entries[0].data["problem"]["heats"]
+        if "bottom" in row["name"]
+    )
+    good("decide", job, "leave", "--skipped", "1", "--also", other)
+    given = [heat.name for heat in Job(job).standing.cycles[0]]
+    assert given == [*planned[1:], other]
+
+
+def test_a_cut_off_entry_is_said_by_every_command(job):
+    content = job.read_bytes()
+    job.write_bytes(content + content.splitlines()[-1][:40])
+    assert "was cut off" in call("plan", job, "--quick").output
+    job.write_bytes(content[:100])
+    refused = call("status", job)
+    assert refused.exit_code == 2
+    assert "holds no whole entry" in refused.output
 
 
 def test_a_survey_from_the_string(tmp_path):
@@ -130,7 +203,7 @@ def test_ready_jobs_are_listed():
         (("measure", "JOB"), "either a CSV or --values"),
         (("measure", "JOB", "--values", "1,2"), "2 values for 9 places"),
         (("measure", "JOB", "--values", "1,x"), "9 numbers with commas"),
-        (("measure", "JOB", "--values", FIRST, "--skipped", "9"), "heats 1 to 0"),
+        (("measure", "JOB", "--values", FIRST, "--skipped", "9"), "no heats were planned"),
         (("measure", "JOB", "--values", FIRST, "--also", "x"), "knows no heat 'x'"),
         (("measure", "JOB", "nothing.csv"), "can't be read"),
         (("sheet", "JOB"), "first: flamefe job plan"),

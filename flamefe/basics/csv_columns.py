@@ -181,6 +181,34 @@ def read_csv(path: str | Path, columns: Columns, *, fewest: int, what: str) -> C
     return table
 
 
+def first_line(path: str | Path) -> tuple[str, ...]:
+    """Names of a file's columns in small letters, whatever separates them; none of an empty file.
+
+    Args:
+        path: the file.
+
+    Raises:
+        CsvFaults: it is no text.
+        OSError: it can't be read.
+
+    Example:
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     file = Path(folder) / "points.csv"
+        ...     _ = file.write_text('# by hand\\n"X_mm";"y_mm"\\n1,5;2\\n')
+        ...     first_line(file)
+        ('x_mm', 'y_mm')
+    """
+    file = Path(path)
+    rows = _rows_of(_decoded(file.read_bytes(), file.name))
+    if not rows:
+        return ()
+    header = rows[0][1]
+    separator = ";" if ";" in header else ","
+    cells = next(csv.reader(StringIO(header), delimiter=separator))
+    return tuple(cell.strip().lower() for cell in cells)
+
+
 def plain(text: str) -> str:
     """The printable beginning of a text from outside.
 

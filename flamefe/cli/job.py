@@ -21,7 +21,7 @@ from flamefe.planning.money import Prices, estimate
 from flamefe.reporting.plan_sheet import estimate_text, sheet_text
 from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
 from flamefe.study.job_examples import job_names, job_path
-from flamefe.study.job_measuring import as_deviations, measured_in
+from flamefe.study.job_measuring import measured_in
 
 Array = NDArray[np.float64]
 MM = 1e3
@@ -102,11 +102,14 @@ def measure(
     with answering(show_traceback):
         opened = _opened(job)
         try:
-            deviation, unsure = _measured(opened, table, values)
-            given = _given(opened, skipped, also or [])
-            lesson = opened.measure(deviation, unsure, given, note)
+            deviation, unsure, remarks = _measured(opened, table, values)
+            planned = [heat.name for heat in opened.standing.planned or ()]
+            given = _given(planned, skipped, also or [])
+            lesson = opened.measure(deviation, unsure, given, note, remarks)
         except (OutOfRange, JobError, CsvFaults, SurveyError) as error:
             refuse(str(error))
+        for doubt in opened.standing.doubts:
+            typer.echo(f"DOUBT: {doubt}.")
         if lesson is None:
             typer.echo(f"First measurement entered. Next: flamefe job plan {job}.")
             return
@@ -119,16 +122,22 @@ def plan(
     job: JobArgument,
     quick: Annotated[bool, typer.Option("--quick", help="Local search alone.")] = False,
     seconds: Annotated[float, typer.Option(min=0.1, max=3600, help="For the proof.")] = 4.0,
+    instead: Annotated[
+        bool, typer.Option("--instead", help="Instead of a plan of which no heat was given.")
+    ] = False,
     show_traceback: TracebackOption = False,
 ) -> None:
     """Plan the next cycle and enter the plan."""
     with answering(show_traceback):
         opened = _opened(job)
         try:
-            made = opened.plan("quick" if quick else "thorough", seconds)
+            made = opened.plan("quick" if quick else "thorough", seconds, instead=instead)
         except JobError as error:
             refuse(str(error))
-        typer.echo(plan_text(made, opened.problem, len(opened.standing.cycles) + 1), nl=False)
+        standing = opened.standing
+        typer.echo(
+            plan_text(made, opened.problem, len(standing.cycles) + 1, standing.doubts), nl=False
+        )
 
 
 @job_app.command()
@@ -139,14 +148,17 @@ def sheet(job: JobArgument, show_traceback: TracebackOption = False) -> None:
         planned = opened.standing.planned
         if planned is None:
             refuse(f"no cycle is planned; first: flamefe job plan {job}")
-        typer.echo(sheet_text(planned, opened.problem, len(opened.standing.cycles) + 1), nl=False)
+        standing = opened.standing
+        typer.echo(
+            sheet_text(planned, opened.problem, len(standing.cycles) + 1, standing.doubts), nl=False
+        )
 
 
 @job_app.command()
 def status(job: JobArgument, show_traceback: TracebackOption = False) -> None:
     """Tell where a job stands."""
     with answering(show_traceback):
-        typer.echo(status_text(_opened(job)), nl=False)
+        typer.echo(status_text(_opened(job, tells=True)), nl=False)
 
 
 @job_app.command()
@@ -157,13 +169,24 @@ def decide(
     measurement: Annotated[
         int | None, typer.Option(help="Number of its entry.  [default: the last one]")
     ] = None,
+    skipped: Annotated[
+        str | None,
+        typer.Option(help='Heats before it that were not given: their numbers, or "all".'),
+    ] = None,
+    also: Annotated[
+        list[str] | None, typer.Option(help="Name of a heat that was given besides, once for each.")
+    ] = None,
     show_traceback: TracebackOption = False,
 ) -> None:
     """Overrule what was made of a measurement: learn from it, leave the heats, or discard it."""
     with answering(show_traceback):
         opened = _opened(job)
         try:
-            opened.decide(ruling.value, because, measurement)
+            steps = {step.number: step for step in opened.standing.steps}
+            number = max(steps, default=-1) if measurement is None else measurement
+            before = [heat.name for heat in steps[number].heats] if number in steps else []
+            given = _given(before, skipped, also or [])
+            opened.decide(ruling.value, because, measurement, given)
         except JobError as error:
             refuse(str(error))
         typer.echo(status_text(opened), nl=False)
@@ -188,7 +211,7 @@ def estimate_command(
             opened.problem,
             standing.belief,
             Prices.model_validate(told),
-            heats_given(standing.cycles),
+            heats_given(standing.given),
             plays,
         )
         typer.echo(estimate_text(made, opened.problem), nl=False)
@@ -202,46 +225,54 @@ def examples() -> None:
             typer.echo(f"{name}  {read_definition(job_path(name)).title}")
 
 
-def _opened(file: Path) -> Job:
+def _opened(file: Path, *, tells: bool = False) -> Job:
+    """A job; what was cut off at its end is said, unless the command tells it itself."""
     try:
-        return Job(file)
+        job = Job(file)
     except JobFileError as error:
         refuse(str(error))
+    except OSError as error:
+        refuse(f"{file} can't be read: {error.strerror}")
+    if job.torn and not tells:
+        typer.echo(
+            f"Note: the last entry of {file} was cut off and is left out; see flamefe job status.",
+            err=True,
+        )
+    return job
 
 
-def _given(job: Job, skipped: str | None, also: list[str]) -> list[str] | None:
+def _given(planned: list[str], skipped: str | None, also: list[str]) -> list[str] | None:
     """Names of what was really given; None: as planned."""
     if skipped is None and not also:
         return None
-    planned = [heat.name for heat in job.standing.planned or ()]
     out: set[int] = set(range(len(planned))) if skipped == "all" else set()
     if skipped is not None and skipped != "all":
         try:
             out = {int(word) - 1 for word in skipped.split(",")}
         except ValueError:
             raise JobError(f'--skipped {skipped!r}; allowed: numbers like 2,5, or "all".') from None
+    if out and not planned:
+        raise JobError(f"--skipped {skipped}; no heats were planned.")
     if any(not 0 <= one < len(planned) for one in out):
         raise JobError(f"--skipped {skipped}; the plan has heats 1 to {len(planned)}.")
     return [name for place, name in enumerate(planned) if place not in out] + also
 
 
-def _measured(job: Job, table: Path | None, values: str | None) -> tuple[Array, Array | None]:
-    """(n,) m deviations and, where told, standard uncertainties."""
+def _measured(
+    job: Job, table: Path | None, values: str | None
+) -> tuple[Array, Array | None, tuple[str, ...]]:
+    """(n,) m as measured, standard uncertainties where told, and what looked wrong."""
     names = job.problem.places.names
     if (table is None) == (values is None):
         raise OutOfRange("Give either a CSV or --values.")
-    reading = job.more.get("reading", {"string_mm": job.more.get("string_mm")})
     error = float(job.problem.uncertainty.min())
     if values is not None:
         try:
-            given = np.array([float(word) for word in values.split(",")]) / MM
+            return np.array([float(word) for word in values.split(",")]) / MM, None, ()
         except ValueError:
             raise OutOfRange(
                 f"--values {values!r}; needed: {len(names)} numbers with commas."
             ) from None
-        return as_deviations(given, None, error, reading)
     assert table is not None
-    found, unsure, remarks = measured_in(table, names, error, reading)
-    for remark in remarks:
-        typer.echo(f"Note: {remark}.")
-    return found, unsure
+    reading = job.reading or {"string_mm": job.more.get("string_mm")}
+    return measured_in(table, names, error, reading)

@@ -16,7 +16,8 @@ UNITS = {"metres": 1e-3, "centimetres": 0.1, "inches": 1 / 25.4, "feet": 1 / 304
 WILD, CLEARLY = 2.0, 4.5
 """Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
 NEIGHBOURS = 12
-FEWEST, MANY = 9, 24
+ENDS_OFF, FEWEST_WITH_ENDS = 4.0, 7
+FEWEST, MANY, FEWEST_ON_A_PLANE = 9, 24, 7
 """Readings on a surface from which, and up to which, all others judge each."""
 
 
@@ -111,8 +112,9 @@ def wild_along(
         stations: (n,) rising.
         values: (n,) m.
         errors: (n,) m, standard uncertainty.
-        closed: length of a closed line, in the unit of the stations; None: open, and the two
-            readings at each end can't be judged.
+        closed: length of a closed line, in the unit of the stations; None: open. The two readings
+            at each end of an open one stand off where they break a line that is smooth without
+            them (``ENDS_OFF`` times its roughest place); a kink right there looks the same.
 
     Example:
         >>> x = np.arange(9.0)
@@ -141,7 +143,44 @@ def wild_along(
         same = bool((ratio > 0).all() or (ratio < 0).all())
         if same and abs(ratio[:2]).min() > WILD and abs(ratio[2]) > CLEARLY:
             found.append(i)
+    if closed is None:
+        found = sorted({*found, *_wild_at_ends(stations, values, errors)})
     return _alone(found, values)
+
+
+def _wild_at_ends(stations: Array, values: Array, errors: Array) -> list[int]:
+    """Of the two readings at each end of a line those that break it, one at each end at most."""
+    count = stations.size
+    if count < FEWEST_WITH_ENDS:
+        return []
+    found = []
+    for suspects in ((0, 1), (count - 1, count - 2)):
+        worst = (1.0, -1)
+        for i in suspects:
+            others = np.delete(np.arange(count), i)
+            rough = max(
+                abs(_off(others[k], others[k - 1], others[k + 1], stations, values, errors)[0])
+                for k in range(1, others.size - 1)
+            )
+            a, b = (others[0], others[1]) if i < 2 else (others[-1], others[-2])
+            off, sure = _off(i, int(a), int(b), stations, values, errors)
+            # a line carried on misses a bow by twice what one between two readings does
+            allowed = max(CLEARLY * sure, ENDS_OFF * rough * (2.0 if i in (0, count - 1) else 1.0))
+            ratio = abs(off) / allowed if allowed > 0.0 else 0.0
+            worst = max(worst, (ratio, i))
+        if worst[1] >= 0:
+            found.append(worst[1])
+    return found
+
+
+def _off(
+    i: int, a: int, b: int, stations: Array, values: Array, errors: Array
+) -> tuple[float, float]:
+    """How far a reading lies from the line through two others, and its standard deviation."""
+    t = (stations[i] - stations[a]) / (stations[b] - stations[a])
+    off = values[i] - (1 - t) * values[a] - t * values[b]
+    sure = np.sqrt(errors[i] ** 2 + ((1 - t) * errors[a]) ** 2 + (t * errors[b]) ** 2)
+    return float(off), float(sure)
 
 
 def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
@@ -196,14 +235,34 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
     return wild
 
 
-def _wild_of_few(where: Array, values: Array, errors: Array) -> list[int]:
-    """Of few readings on a surface those that stand off a quadratic through the others."""
+def wild_on_plane(points: ArrayLike, values: Array, errors: Array) -> list[int]:
+    """Readings of what should be plane that stand off the plane through all others.
+
+    Args:
+        points: (n, 2) m; fewer than 7 can't be judged.
+        values: (n,) m.
+        errors: (n,) m.
+
+    Example:
+        >>> corners = [(0, 0), (1, 0), (2, 0), (2, 1), (2, 2), (1, 2), (0, 2), (0, 1)]
+        >>> z = 1e-3 * np.array([0.1, -0.1, 0.0, 0.1, 30.0, 0.0, -0.1, 0.1])
+        >>> wild_on_plane(corners, z, np.full(8, 1.5e-4))
+        [4]
+    """
+    return _wild_of_few(np.asarray(points, dtype=float), values, errors, plane=True)
+
+
+def _wild_of_few(where: Array, values: Array, errors: Array, *, plane: bool = False) -> list[int]:
+    """Of few readings on a surface those that stand off a quadratic, or a plane, through the
+    others."""
     kept = np.arange(len(where))
     found: list[int] = []
     centre, size = where.mean(axis=0), np.maximum(np.ptp(where, axis=0), 1e-12)
     x, y = ((where - centre) / size).T
     terms = np.column_stack((np.ones(len(x)), x, y, x * x, x * y, y * y))
-    while kept.size >= FEWEST:
+    if plane:
+        terms = terms[:, :3]
+    while kept.size >= (FEWEST_ON_A_PLANE if plane else FEWEST):
         ratios, offs = np.zeros(kept.size), np.zeros(kept.size)
         for row, i in enumerate(kept):
             others = np.delete(kept, row)

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from flamefe.basics.csv_columns import Columns, CsvFaults, CsvTable, read_csv
+from flamefe.basics.csv_columns import Columns, CsvFaults, CsvTable, first_line, read_csv
 from flamefe.basics.errors import FlamefeWarning, OutOfRange
 from flamefe.outcome.survey_checks import SurveyError
 from flamefe.outcome.survey_lines import PlumbLine, StringLine
@@ -124,11 +124,7 @@ def warn_of(remarks: tuple[str, ...], what: str) -> None:
 
 def _kind_of(file: Path) -> str:
     """Kind of a survey by the names in its header; ``read_csv`` tells what is wrong with it."""
-    text = file.read_bytes().decode("utf-8", errors="replace").lstrip("\ufeff")
-    header = next(
-        (line for line in text.splitlines() if line.strip(" \t,;") and line.lstrip()[0] != "#"), ""
-    )
-    names = {cell.strip().lower() for cell in header.replace(";", ",").split(",")}
+    names = set(first_line(file))
     stems = {name.rpartition("_")[0] or name for name in names}
     best, most = "", 0
     for kind, columns in COLUMNS.items():

@@ -4,7 +4,7 @@ import csv
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import product
-from math import cos, pi, radians, sin
+from math import atan2, cos, degrees, pi, radians, sin
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +21,11 @@ from flamefe.planning.definition import (
     BaysPart,
     ColumnPart,
     Definition,
+    Forbidden,
     GirderPart,
     Heats,
     PanelPart,
+    Part,
     RingPart,
     Rules,
     TablePart,
@@ -38,6 +40,8 @@ from flamefe.planning.rings import Ring
 from flamefe.planning.seated import Seat, candidates_on
 from flamefe.planning.seats import MemberHeat
 from flamefe.workpiece.standard import material
+
+MOST_NAMED = 6
 
 
 def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
@@ -89,13 +93,14 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         title=definition.title,
         places=_places(definition, names),
         library=Library(kinds=kinds, candidates=tuple(heats)),
-        rules=_rules(definition.rules, axis),
+        rules=_rules(definition.rules, axis, part, heats),
         uncertainty=np.full(len(names), definition.uncertainty_mm / MM),
         common=definition.common,
         meaning=meaning,
         material=definition.material,
         middle=middle,
         by_area=isinstance(part, BaysPart),
+        reading=reading_of(definition),
     )
 
 
@@ -113,22 +118,42 @@ def reading_of(definition: Definition) -> dict[str, Any]:
         ...     "title": "Hopper wall", "uncertainty_mm": 0.3, "tolerance": {"plus_mm": 1.5},
         ...     "part": {"kind": "bays", "thickness_mm": 4, "bays": {"A1": [0, 0, 400, 400]}}})
         >>> reading_of(made)
-        {'kind': 'bays', 'bays_mm': {'A1': [0.0, 0.0, 400.0, 400.0]}, 'tolerance_mm': 1.5}
+        {'kind': 'bays', 'length_mm': 400.0, 'bays_mm': {'A1': [0.0, 0.0, 400.0, 400.0]}, \
+'tolerance_mm': 1.5}
     """
     part = definition.part
     if isinstance(part, GirderPart):
-        return {"kind": part.kind, "string_mm": list(part.supports_mm or (0.0, part.length_mm))}
+        return {
+            "kind": part.kind,
+            "length_mm": part.length_mm,
+            "string_mm": list(part.supports_mm or (0.0, part.length_mm)),
+            "stations_mm": list(part.measured_at_mm),
+            "ways": list(part.measured),
+        }
+    if isinstance(part, ColumnPart):
+        return {
+            "kind": part.kind,
+            "length_mm": part.height_mm,
+            "heights_mm": list(part.measured_at_mm),
+        }
     if isinstance(part, RingPart):
-        return {"kind": part.kind, "radius_mm": part.radius_mm, "deg": list(part.measured_at_deg)}
+        return {
+            "kind": part.kind,
+            "length_mm": 2.0 * part.radius_mm,
+            "radius_mm": part.radius_mm,
+            "deg": list(part.measured_at_deg),
+        }
     if isinstance(part, PanelPart):
         return {
             "kind": part.kind,
+            "length_mm": max(part.length_mm, part.width_mm),
             "points_mm": [list(point) for point in part.measured_at_mm],
             "size_mm": [part.length_mm, part.width_mm],
         }
     if isinstance(part, BaysPart):
         return {
             "kind": part.kind,
+            "length_mm": max(abs(c[2] - c[0]) for c in part.bays.values()),
             "bays_mm": {name: list(corners) for name, corners in part.bays.items()},
             "tolerance_mm": _bay_tolerance(definition),
         }
@@ -193,9 +218,36 @@ def _places(definition: Definition, names: Sequence[str]) -> Places:
     return places_of(names, iso_13920_limit_mm(asked.shape_class, length) / MM)
 
 
-def _rules(asked: Rules, axis: int) -> CycleRules:
-    boxes = []
+def _rules(asked: Rules, axis: int, part: Part, heats: Sequence[Candidate]) -> CycleRules:
+    boxes, shut = [], list(asked.forbidden_places)
+    known = list(dict.fromkeys(heat.place for heat in heats))
+    strange = [name for name in shut if name not in known]
+    if strange:
+        some = ", ".join(known[:MOST_NAMED]) + (", ..." if len(known) > MOST_NAMED else "")
+        refuse_definition(
+            f"forbidden_places names {strange[0]!r}, where no heat could be given; places are "
+            f"called {some or 'nothing: there are no heats'}"
+        )
     for one in asked.forbidden:
+        if isinstance(part, RingPart) != (one.from_deg is not None):
+            needed = "from_deg and to_deg" if isinstance(part, RingPart) else "from_mm and to_mm"
+            refuse_definition(f"a stretch ({one.reason}) must not be heated; it needs {needed}")
+        if one.from_deg is not None and one.to_deg is not None:
+            arc = (one.to_deg - one.from_deg) % 360.0 or 360.0
+            inside = [
+                heat.place
+                for heat in heats
+                if (degrees(atan2(heat.position[1], heat.position[0])) - one.from_deg) % 360.0
+                <= arc + 1e-6
+            ]
+            if not inside:
+                refuse_definition(_holds_nothing(f"{one.from_deg:g} to {one.to_deg:g} deg", one))
+            shut += [place for place in dict.fromkeys(inside) if place not in shut]
+            continue
+        assert one.from_mm is not None
+        assert one.to_mm is not None
+        if not any(one.from_mm <= MM * heat.position[axis] <= one.to_mm for heat in heats):
+            refuse_definition(_holds_nothing(f"{one.from_mm:g} to {one.to_mm:g} mm", one))
         low, high = [-np.inf] * 3, [np.inf] * 3
         low[axis], high[axis] = one.from_mm / MM, one.to_mm / MM
         boxes.append(
@@ -209,8 +261,15 @@ def _rules(asked: Rules, axis: int) -> CycleRules:
     return CycleRules(
         spacing=asked.spacing_mm / MM,
         forbidden=tuple(boxes),
-        forbidden_places=tuple(asked.forbidden_places),
+        forbidden_places=tuple(shut),
         **given,
+    )
+
+
+def _holds_nothing(stretch: str, one: Forbidden) -> str:
+    return (
+        f"{stretch} must not be heated ({one.reason}), but holds no place where a heat could be "
+        "given; check its unit, or leave it out"
     )
 
 

@@ -5,7 +5,7 @@ import tomllib
 from pathlib import Path
 from typing import Annotated, Literal, NoReturn
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from flamefe.basics.errors import FlamefeError
 from flamefe.outcome.tolerance import ShapeClass
@@ -16,6 +16,8 @@ from flamefe.planning.problem import MM
 
 MRAD = 1e-3
 MOST_FAULTS = 4
+METRES = 0.002
+"""Share of the length below which all places of a long part look like metres."""
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 
@@ -178,11 +180,31 @@ class Heats(_Part):
 
 
 class Forbidden(_Part):
-    """A stretch along x (a girder), z (a column) that must not be heated."""
+    """A stretch along x (of a column along z), or of a ring an arc, that must not be heated.
 
-    from_mm: Number
-    to_mm: Number
+    It holds the middles of heats: make it wider by half a heat at both ends. An arc runs from
+    from_deg to to_deg the way the angles grow, over 0 where from_deg is the larger.
+    """
+
+    from_mm: Number | None = None
+    to_mm: Number | None = None
+    from_deg: Number | None = None
+    to_deg: Number | None = None
     reason: str = "forbidden"
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Forbidden":
+        lengths, angles = (self.from_mm, self.to_mm), (self.from_deg, self.to_deg)
+        if (None in lengths) == (None in angles) or (None in lengths and lengths != (None, None)):
+            raise ValueError("give from_mm and to_mm, or of a ring from_deg and to_deg")
+        if None in angles and angles != (None, None):
+            raise ValueError("give both from_deg and to_deg, and no from_mm or to_mm")
+        if self.from_mm is not None and self.to_mm is not None and self.from_mm >= self.to_mm:
+            raise ValueError(
+                f"it runs from {self.from_mm:g} to {self.to_mm:g} mm and so holds nothing; give "
+                "the smaller one first"
+            )
+        return self
 
 
 class Rules(_Part):
@@ -217,6 +239,29 @@ class Definition(_Part):
     rules: Rules = Field(default_factory=Rules)
     prices: Prices | None = None
 
+    @model_validator(mode="after")
+    def _in_millimetres(self) -> "Definition":
+        """Places in metres on a part in millimetres would be taken for its very end."""
+        part = self.part
+        length = (
+            part.length_mm
+            if isinstance(part, GirderPart)
+            else part.height_mm
+            if isinstance(part, ColumnPart)
+            else 0.0
+        )
+        places = {"measured_at_mm": list(getattr(part, "measured_at_mm", []))} if length else {}
+        for one in self.heats:
+            ends = [value for value in (one.from_mm, one.to_mm) if value is not None]
+            places[f"places of heats {one.kind!r}"] = [*one.at_mm, *ends]
+        for name, values in places.items():
+            if length and values and max(map(abs, values)) < METRES * length:
+                raise ValueError(
+                    f"{name} up to {max(values):g} mm on a part of {length:g} mm: they look like "
+                    "metres; give millimetres"
+                )
+        return self
+
 
 def read_definition(file: Path) -> Definition:
     """Read a job's definition.
@@ -245,7 +290,10 @@ def read_definition(file: Path) -> Definition:
         raise DefinitionError(f"{file.name} is no TOML: {error}.") from None
     except ValidationError as error:
         faults = error.errors()
-        said = [f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in faults[:MOST_FAULTS]]
+        said = [
+            f"{'.'.join(map(str, one['loc']))}: {one['msg'].removeprefix('Value error, ')}"
+            for one in faults[:MOST_FAULTS]
+        ]
         more = f"; {len(faults) - MOST_FAULTS} more" if len(faults) > MOST_FAULTS else ""
         raise DefinitionError(f"{file.name}: {'; '.join(said)}{more}.") from None
 

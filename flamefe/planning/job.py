@@ -15,6 +15,8 @@ from flamefe.planning.jobfile import Entry, JobFileError, append, create, read
 from flamefe.planning.learning import Choice, Lesson, learn
 from flamefe.planning.plan import CyclePlan, Effort, plan_cycle
 from flamefe.planning.problem import MM, Problem, data_of, millimetres, problem_from
+from flamefe.planning.reading import as_deviations, doubts_of, refuse_impossible
+from flamefe.planning.record import lesson_data, plan_data
 
 Array = NDArray[np.float64]
 Decision = Literal["learn", "leave", "discard"]
@@ -50,12 +52,21 @@ class Standing:
         steps: measurements that count.
         planned: heats of a plan that no measurement has followed yet; None: there is no such plan.
         cycles: heats of each cycle that was measured.
+        unmeasured: heats of each cycle that was given, whose measurement was discarded.
+        doubts: what looked wrong in the last measurement.
     """
 
     belief: Belief | None
     steps: tuple[Step, ...]
     planned: tuple[Heat, ...] | None
     cycles: tuple[tuple[Heat, ...], ...]
+    unmeasured: tuple[tuple[Heat, ...], ...] = ()
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def given(self) -> tuple[tuple[Heat, ...], ...]:
+        """Heats of each cycle that was given, measured or not."""
+        return (*self.cycles, *self.unmeasured)
 
 
 class Job:
@@ -124,6 +135,14 @@ class Job:
         return self.entries[0].data
 
     @property
+    def reading(self) -> Mapping[str, Any] | None:
+        """How the part is measured, see ``reading_of``; None: values are deviations."""
+        if self.problem.reading is not None:
+            return self.problem.reading
+        told: Mapping[str, Any] | None = self.more.get("reading")
+        return told
+
+    @property
     def standing(self) -> Standing:
         """Where the job stands."""
         if self._standing is None:
@@ -136,20 +155,26 @@ class Job:
         uncertainty: ArrayLike | None = None,
         given: Sequence[str] | None = None,
         note: str = "",
+        doubts: Sequence[str] = (),
     ) -> Lesson | None:
         """Enter a measurement of all places.
 
+        Of a ring the best-fitting circle, of a panel the best-fitting plane is fitted out; heights
+        of bays are counted by area, as the job's definition says. What looks wrong is kept with
+        the measurement (``standing.doubts``) and told again with each plan.
+
         Args:
-            deviation: (n,) m.
+            deviation: (n,) m, as measured: offsets, deviations of radii, heights.
             uncertainty: (n,) m standard deviations or (n, n) m2; None: as the job says.
             given: names of the heats that were really given; None: as planned.
             note: anything to remember.
+            doubts: what looked wrong when it was read, besides what is found here.
 
         Returns:
             What it taught; None for the first measurement.
 
         Raises:
-            OutOfRange: a wrong number of values, or values that are none.
+            OutOfRange: a wrong number of values, values that are none, or larger than can be.
             JobError: heats that the job does not know.
         """
         values = np.asarray(deviation, float)
@@ -158,35 +183,52 @@ class Job:
             raise OutOfRange(f"A measurement of {values.size} values for {count} places.")
         if not np.isfinite(values).all():
             raise OutOfRange("A measurement holds values that are not numbers.")
-        data: dict[str, Any] = {
-            "deviation_mm": dict(zip(self.problem.places.names, millimetres(values), strict=True))
-        }
-        if uncertainty is not None:
-            error_covariance(np.asarray(uncertainty, float), count)
-            scale = MM if np.ndim(uncertainty) == 1 else MM**2
-            data["uncertainty_mm"] = (scale * np.asarray(uncertainty, float)).tolist()
+        told = None if uncertainty is None else np.asarray(uncertainty, float)
+        spread = error_covariance(self.problem.uncertainty if told is None else told, count)
+        refuse_impossible(values, self.reading)
+        names = self.problem.places.names
+        found = doubts_of(values, np.sqrt(np.diag(spread)), names, self.reading)
+        counted, unsure = as_deviations(
+            values, told, float(self.problem.uncertainty.min()), self.reading
+        )
+        data: dict[str, Any] = {"deviation_mm": dict(zip(names, millimetres(counted), strict=True))}
+        if unsure is not None:
+            scale = MM if unsure.ndim == 1 else MM**2
+            data["uncertainty_mm"] = (scale * unsure).tolist()
         if given is not None:
             data["given"] = list(given)
-            _named(self.problem, given, self.standing.cycles)
+            _named(self.problem, given, self.standing.given)
         if note:
             data["note"] = note
+        if found or doubts:
+            data["doubts"] = list(dict.fromkeys((*doubts, *found)))
         tried = Entry(number=len(self.entries), kind="measurement", time="", data=data, check="")
         after = _replayed(self.problem, (*self.entries, tried))
         lesson = after.steps[-1].lesson
         if lesson is not None:
-            data["learnt"] = _lesson_data(lesson)
+            data["learnt"] = lesson_data(lesson)
         self._add("measurement", data)
         return self.standing.steps[-1].lesson
 
-    def plan(self, effort: Effort = "thorough", seconds: float = 4.0) -> CyclePlan:
+    def plan(
+        self, effort: Effort = "thorough", seconds: float = 4.0, *, instead: bool = False
+    ) -> CyclePlan:
         """Plan the next cycle and enter the plan.
 
         Args:
             effort, seconds: as ``plan_cycle``.
+            instead: whether it may take the place of a plan of which no heat was given.
 
         Raises:
-            JobError: nothing was measured yet.
+            JobError: nothing was measured yet, or not since heats were given or planned.
         """
+        open_ones = len(self.standing.planned or ())
+        if open_ones and not instead:
+            raise JobError(
+                f"A plan of {open_ones} heats stands that no measurement has followed. Measure "
+                "after it, saying which of its heats were skipped; only if none was given, plan "
+                "instead of it (--instead)."
+            )
         made = self.preview(effort, seconds)
         self._add("plan", plan_data(made, self.problem))
         return made
@@ -198,41 +240,60 @@ class Job:
             effort, seconds: as ``plan_cycle``.
 
         Raises:
-            JobError: nothing was measured yet.
+            JobError: nothing was measured yet, or heats were given whose measurement was
+                discarded.
         """
         standing = self.standing
         if standing.belief is None:
             raise JobError("Nothing was measured yet; enter a measurement first.")
+        if standing.unmeasured:
+            raise JobError(
+                f"{sum(map(len, standing.unmeasured))} heats were given and the measurement after "
+                "them was discarded: measure again before anything is planned."
+            )
         return plan_cycle(
             standing.belief,
             self.problem.places,
             self.problem.library,
             self.problem.rules,
-            heats_given(standing.cycles),
+            heats_given(standing.given),
             effort=effort,
             seconds=seconds,
             centre=self.problem.middle,
         )
 
-    def decide(self, what: Decision, because: str = "", measurement: int | None = None) -> None:
+    def decide(
+        self,
+        what: Decision,
+        because: str = "",
+        measurement: int | None = None,
+        given: Sequence[str] | None = None,
+    ) -> None:
         """Overrule what was made of a measurement.
 
         Args:
             what: "learn" from it although it didn't fit, "leave" the factors as they were, or
-                "discard" it as if it had never been taken.
+                "discard" it as if it had never been taken: the heats before it stay given, and
+                wait for another measurement.
             because: reason, for the record.
             measurement: number of its entry; None: the last one that counts.
+            given: names of the heats that were really given before it; None: as it stands.
 
         Raises:
-            JobError: there is no such measurement, or a first one is not to be discarded.
+            JobError: there is no such measurement, a first one is not to be discarded, or heats
+                that the job does not know.
         """
+        if given is not None:
+            _named(self.problem, given, ())
         steps = {step.number: step for step in self.standing.steps}
         number = max(steps, default=None) if measurement is None else measurement
         if number is None or number not in steps:
             raise JobError(f"There is no measurement {number} to decide about.")
         if steps[number].lesson is None and what != "discard":
             raise JobError("The first measurement teaches nothing; it can only be discarded.")
-        data = {"what": what, "measurement": number, "because": because}
+        data: dict[str, Any] = {"what": what, "measurement": number, "because": because}
+        if given is not None:
+            data["given"] = list(given)
         self._add("decision", data)
 
     def note(self, text: str) -> None:
@@ -248,53 +309,6 @@ class Job:
         self.entries = (*self.entries, entry)
         self.torn = 0
         self._standing = None
-
-
-def plan_data(plan: CyclePlan, problem: Problem) -> dict[str, Any]:
-    """A plan as plain data with the trade's units.
-
-    Args:
-        plan: of a cycle.
-        problem: of its job.
-    """
-    names = problem.places.names
-    heats = [
-        {
-            "order": place + 1,
-            "name": heat.name,
-            "repeat": heat.repeat,
-            "largest_mm": round(MM * float(part[np.argmax(np.abs(part))]), 3),
-        }
-        for place, (heat, part) in enumerate(zip(plan.heats, plan.contributions, strict=True))
-    ]
-    return {
-        "heats": heats,
-        "expected_mm": dict(zip(names, np.round(MM * plan.after.shape, 3).tolist(), strict=True)),
-        "band_mm": dict(zip(names, np.round(MM * plan.band, 3).tolist(), strict=True)),
-        "within": round(plan.within, 4),
-        "within_now": round(plan.within_now, 4),
-        "overcorrected": round(plan.overcorrected, 5),
-        "done": plan.done,
-        "measure_again": plan.measure_again,
-        "reachable": plan.outlook.reachable,
-        "why": [*plan.why, *([plan.outlook.why] if plan.outlook.why else [])],
-    }
-
-
-def _lesson_data(lesson: Lesson) -> dict[str, Any]:
-    belief = lesson.belief
-    return {
-        "fits": lesson.fits,
-        "learnt": lesson.learnt,
-        "likelihood": float(f"{lesson.likelihood:.4g}"),
-        "why": list(lesson.why),
-        "factors": {
-            kind.name: [round(float(mean), 4), round(float(unsure), 4)]
-            for kind, mean, unsure in zip(
-                belief.kinds, belief.factors, belief.factor_deviation, strict=True
-            )
-        },
-    }
 
 
 def _named(
@@ -317,44 +331,62 @@ def _named(
 
 def _replayed(problem: Problem, entries: Sequence[Entry]) -> Standing:
     """Go through the entries from the first to the last."""
-    said: dict[int, Decision] = {
-        entry.data["measurement"]: entry.data["what"]
-        for entry in entries
-        if entry.kind == "decision"
-    }
+    said: dict[int, Decision] = {}
+    corrected: dict[int, list[str]] = {}
+    for entry in entries:
+        if entry.kind == "decision":
+            said[entry.data["measurement"]] = entry.data["what"]
+            if "given" in entry.data:
+                corrected[entry.data["measurement"]] = entry.data["given"]
     standing = Standing(belief=None, steps=(), planned=None, cycles=())
     for entry in entries:
         if entry.kind == "plan":
             names = [row["name"] for row in entry.data["heats"]]
-            heats = _named(problem, names, standing.cycles)
+            heats = _named(problem, names, standing.given)
             standing = replace(standing, planned=heats)
-        elif entry.kind == "measurement" and said.get(entry.number) != "discard":
-            standing = _measured(problem, standing, entry, said.get(entry.number))
+        elif entry.kind == "measurement":
+            told = corrected.get(entry.number, entry.data.get("given"))
+            heats = standing.planned or ()
+            if told is not None:
+                heats = _named(problem, told, standing.given)
+            if said.get(entry.number) != "discard":
+                standing = _measured(problem, standing, entry, said.get(entry.number), heats)
+            elif heats:
+                # what was given stays given, whatever became of its measurement
+                standing = replace(standing, planned=None, unmeasured=(*standing.unmeasured, heats))
     return standing
 
 
 def _measured(
-    problem: Problem, standing: Standing, entry: Entry, said: Decision | None
+    problem: Problem,
+    standing: Standing,
+    entry: Entry,
+    said: Decision | None,
+    last: tuple[Heat, ...],
 ) -> Standing:
-    """Where the job stands after a measurement."""
+    """Where the job stands after a measurement, with the heats of the cycle just before it."""
     count = len(problem.places.names)
     measured = np.array([entry.data["deviation_mm"][name] for name in problem.places.names]) / MM
     covariance = _errors(problem, entry, count)
+    since = (*standing.unmeasured, *([last] if last else []))
+    heats = tuple(heat for cycle in since for heat in cycle)
     if standing.belief is None:
         belief = first_belief(problem.library.kinds, measured, covariance, problem.common)
-        step = Step(number=entry.number, heats=(), measured=measured, lesson=None)
-        return replace(standing, belief=belief, steps=(*standing.steps, step))
-    heats = standing.planned or ()
-    if "given" in entry.data:
-        heats = _named(problem, entry.data["given"], standing.cycles)
-    choice: Choice = said if said in ("learn", "leave") else "as it fits"
-    lesson = learn(standing.belief, heats, measured, covariance, problem.places, choice)
+        lesson = None
+    else:
+        choice: Choice = said if said in ("learn", "leave") else "as it fits"
+        lesson = learn(standing.belief, heats, measured, covariance, problem.places, choice)
+        if not lesson.fits and standing.doubts:
+            before = (f"the measurement before was in doubt ({one})" for one in standing.doubts)
+            lesson = replace(lesson, why=(*lesson.why, *before))
+        belief = lesson.belief
     step = Step(number=entry.number, heats=heats, measured=measured, lesson=lesson)
     return Standing(
-        belief=lesson.belief,
+        belief=belief,
         steps=(*standing.steps, step),
         planned=None,
-        cycles=(*standing.cycles, heats) if heats else standing.cycles,
+        cycles=(*standing.cycles, *since),
+        doubts=tuple(entry.data.get("doubts", ())),
     )
 
 

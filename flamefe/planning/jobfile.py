@@ -200,7 +200,10 @@ def parsed(content: bytes, name: str) -> Read:
                     f"{name}, line {len(entries) + 1}: this line was changed or damaged after it "
                     "was written; take a copy of the file from before that."
                 )
-            return Read(entries=tuple(entries), whole=whole, torn=len(content) - whole, closed=True)
+            return _versioned(
+                name,
+                Read(entries=tuple(entries), whole=whole, torn=len(content) - whole, closed=True),
+            )
         entries.append(entry)
         check = entry.check
         whole = end + 1 if closed else len(content)
@@ -211,6 +214,11 @@ def parsed(content: bytes, name: str) -> Read:
 
 
 def _versioned(name: str, found: Read) -> Read:
+    if not found.entries and found.torn:
+        raise JobFileError(
+            f"{name} holds no whole entry: its first line was cut off, as in an unfinished copy; "
+            "take another copy, or start the job again."
+        )
     head = found.entries[0].data if found.entries else {}
     if head.get("format") != FORMAT:
         raise JobFileError(f"{name} is not a job file; begin one with flamefe job start.")

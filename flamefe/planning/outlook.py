@@ -71,7 +71,7 @@ def outlook(
     worst = int(np.argmax(left / places.half))
     stays = f"at best {places.names[worst]} stays {1e3 * left[worst]:.1f} mm outside its tolerance"
     if bool((free > NEAR * places.half).any()):
-        why = f"no allowed heat moves the part the way it has to go; {stays}"
+        why = f"{_no_way(allowed)}; {stays}"
     elif rules.most_in_job is not None and needed > rules.most_in_job - sum(given.values()):
         left_over = rules.most_in_job - sum(given.values())
         why = f"it needs about {ceil(needed)} heats and {left_over} are left; {stays}"
@@ -83,6 +83,17 @@ def outlook(
             f"{rules.most_at_a_place} a place{had}; {stays}"
         )
     return Outlook(reachable=False, heats=None, cycles=None, left=left, why=why)
+
+
+def _no_way(allowed: Allowed) -> str:
+    """Why heats without any bound on their number don't do."""
+    if bool(allowed.open.any()):
+        return "no set of the allowed heats gives the shape that it has to take"
+    shut = [reason for reason in allowed.reasons if reason]
+    if not shut:
+        return "there is no heat to choose from"
+    most = max(dict.fromkeys(shut), key=shut.count)
+    return f"no heat is allowed ({shut.count(most)} of {len(shut)}: {most})"
 
 
 def _further(

@@ -32,6 +32,8 @@ class Problem:
         meaning: what a positive deviation means.
         material: name of the ready material, for its heating limit; "": not told.
         middle: m, middle of the part for the order of heats; None: of all candidates.
+        reading: how the part is measured, as plain data, see ``reading_of``; None: values are
+            deviations as they stand.
         by_area: whether deviations are heights of bays counted by area (``counted_by_area``).
 
     Raises:
@@ -59,6 +61,7 @@ class Problem:
     material: str = ""
     middle: tuple[float, float, float] | None = None
     by_area: bool = False
+    reading: Mapping[str, Any] | None = None
 
     def __post_init__(self) -> None:
         count = len(self.places.names)
@@ -116,6 +119,7 @@ def data_of(problem: Problem) -> dict[str, Any]:
         "material": problem.material,
         "common": problem.common,
         "by_area": problem.by_area,
+        "reading": None if problem.reading is None else dict(problem.reading),
         "middle_mm": None if problem.middle is None else millimetres(np.array(problem.middle)),
         "places": [
             {"name": name, "lower_mm": low, "upper_mm": high, "uncertainty_mm": error}
@@ -209,6 +213,7 @@ def problem_from(data: Mapping[str, Any]) -> Problem:
         material=data["material"],
         middle=None if middle is None else _metres(middle),
         by_area=bool(data.get("by_area", False)),
+        reading=data.get("reading"),
     )
 
 

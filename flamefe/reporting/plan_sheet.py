@@ -1,29 +1,34 @@
 """The sheet for the floor, and the estimate of time, gas and money, as plain text."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flamefe.planning.candidate import Heat
 from flamefe.planning.money import Estimate, Spread
 from flamefe.planning.problem import Problem
+from flamefe.reporting.plan_text import doubt_lines
 from flamefe.reporting.plan_words import MM, caution_lines, folded, percent, table
 from flamefe.reporting.words import number, one_line
 
 Heats = tuple[Heat, ...]
 
 
-def sheet_text(heats: Heats, problem: Problem, cycle: int) -> str:
+def sheet_text(heats: Heats, problem: Problem, cycle: int, doubts: Sequence[str] = ()) -> str:
     """What the floor needs for one cycle: heats in order to tick off, rules, places to measure.
 
     Args:
         heats: in order.
         problem: of the job.
         cycle: its number.
+        doubts: what looked wrong in the measurement it rests on.
 
     Returns:
         Lines that end in a line end.
     """
     rules = problem.rules
     lines = [f"{one_line(problem.title)} - sheet for cycle {cycle}", ""]
+    lines += doubt_lines(doubts)
     if not heats:
         lines.append("No heats in this cycle: measure only.")
     else:

@@ -1,5 +1,7 @@
 """A plan, a lesson and the standing of a job as plain text."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flamefe.planning.belief import Belief
@@ -14,18 +16,20 @@ from flamefe.reporting.words import one_line
 MOST_ROWS = 60
 
 
-def plan_text(plan: CyclePlan, problem: Problem, cycle: int) -> str:
+def plan_text(plan: CyclePlan, problem: Problem, cycle: int, doubts: Sequence[str] = ()) -> str:
     """The plan of a cycle: heats, what each contributes, the shape expected, why not more.
 
     Args:
         plan: of the cycle.
         problem: of the job.
         cycle: its number.
+        doubts: what looked wrong in the measurement it rests on.
 
     Returns:
         Lines that end in a line end.
     """
     lines = [f"{one_line(problem.title)}: plan of cycle {cycle}", ""]
+    lines += doubt_lines(doubts)
     if plan.done:
         lines.append(f"Done: within tolerance with a probability of {percent(plan.within_now)}.")
     elif not plan.heats:
@@ -55,6 +59,20 @@ def plan_text(plan: CyclePlan, problem: Problem, cycle: int) -> str:
         lines += folded(_proof(plan.gap), "")
     lines += ["", *caution_lines(problem)]
     return "".join(f"{line}\n" for line in lines)
+
+
+def doubt_lines(doubts: Sequence[str]) -> list[str]:
+    """What looked wrong in the measurement that something rests on; none: no lines.
+
+    Args:
+        doubts: each in words.
+    """
+    lines = []
+    for doubt in doubts:
+        lines += folded(f"DOUBTFUL MEASUREMENT: {one_line(doubt, 300)}.", "")
+    if doubts:
+        lines += ["What follows rests on it.", ""]
+    return lines
 
 
 def heat_rows(plan: CyclePlan, problem: Problem) -> list[tuple[str, ...]]:
@@ -199,10 +217,10 @@ def status_text(job: Job) -> str:
         Lines that end in a line end.
     """
     standing, problem = job.standing, job.problem
-    heats = sum(len(cycle) for cycle in standing.cycles)
+    heats = sum(len(cycle) for cycle in standing.given)
     lines = [
         one_line(problem.title),
-        f"{len(standing.cycles)} cycle(s) with {heats} heat(s); {len(job.entries)} entries in "
+        f"{len(standing.given)} cycle(s) with {heats} heat(s); {len(job.entries)} entries in "
         f"{job.file.name}",
     ]
     if job.torn:
@@ -216,6 +234,7 @@ def status_text(job: Job) -> str:
     head = ("after", "heats", "worst place", "mm", "")
     lines += ["", "Cycles", *table([head, *(_row(job, step) for step in standing.steps)])]
     lines += ["", "Believed", *(f"  {line}" for line in factor_lines(standing.belief)), ""]
+    lines += doubt_lines(standing.doubts)
     lines.append(_next(job))
     return "".join(f"{line}\n" for line in lines)
 
@@ -240,6 +259,12 @@ def _row(job: Job, step: Step) -> tuple[str, ...]:
 
 
 def _next(job: Job) -> str:
+    if job.standing.unmeasured and not job.standing.planned:
+        count = sum(map(len, job.standing.unmeasured))
+        return (
+            f"Next: measure again. {count} heats were GIVEN and wait for their measurement; don't "
+            "give them again."
+        )
     if job.standing.planned:
         count = len(job.standing.planned)
         return (

@@ -1,6 +1,5 @@
 """Measurements of a job: numbers, a table of its places, or a survey, as the part is measured."""
 
-import csv
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -8,19 +7,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.basics.csv_columns import Columns, CsvFaults, first_line, read_csv
 from flamefe.basics.errors import OutOfRange
 from flamefe.outcome.deviations import Deviations
+from flamefe.outcome.survey_checks import wild_on_plane
 from flamefe.outcome.survey_file import read_survey
 from flamefe.outcome.survey_lines import PlumbLine, StringLine
 from flamefe.outcome.survey_shapes import RingRadii, SurfacePoints
-from flamefe.planning.bays import measured_by_area
-from flamefe.planning.belief import error_covariance
-from flamefe.planning.defined_sheets import circle_fitted, plane_fitted
 
 Array = NDArray[np.float64]
 MM = 1e3
 NEAR = 0.002
 """Share of the string's length by which its ends may differ from the job's."""
+FOOT, LOW_MM = 0.01, 50.0
+"""Share of a column's height, and mm, up to which its lowest reading counts as that of the foot."""
 IN_THE_MIDDLE, ON_THE_FRAME = 0.15, 0.05
 """Shares of a bay's sides up to which a point counts as its middle, and as on its frame."""
 
@@ -43,7 +43,8 @@ def measured_in(
         reading: how the part is measured, see ``reading_of``; None: as the places say.
 
     Returns:
-        (n,) m deviations; their (n,) or (n, n) uncertainty, None where none is told; remarks.
+        (n,) m as measured, heights of bays as they are; their (n,) or (n, n) uncertainty, None
+        where none is told; remarks.
 
     Raises:
         OutOfRange: places that are missing or unknown, or values that are no numbers.
@@ -58,29 +59,30 @@ def measured_in(
         [0.004, 0.007]
     """
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
+        heads = first_line(file)
+    except OSError as problem:
         raise OutOfRange(f"{file} can't be read: {problem}.") from None
     told = reading or {}
     kind = told.get("kind", "")
-    if "place" in text.partition("\n")[0].split(","):
-        rows: list[Mapping[str, Any]] = list(csv.DictReader(text.splitlines()))
-        return (*as_deviations(*_table(file, rows, names), error, told), ())
+    if {"place", "deviation_mm"} & set(heads):
+        return (*_table(file, names), ())
     size = told.get("size_mm", (None, None))
+    length = told.get("radius_mm", size[0])
     survey = read_survey(
         file,
         error_mm=MM * error,
-        length_mm=told.get("radius_mm", size[0]),
+        length_mm=told.get("length_mm") if kind == "column" else length,
         width_mm=size[1],
     )
     if isinstance(survey, StringLine):
         _same_string(file, survey, told.get("string_mm"))
         found = survey.against(placed_by="ends", name=names[0].partition(" at ")[0])
     elif isinstance(survey, PlumbLine):
+        _from_the_foot(file, survey, told.get("length_mm"))
         found = survey.against()
     elif isinstance(survey, SurfacePoints) and kind == "bays":
         heights, covariance = bay_heights_of(survey, told["bays_mm"])
-        return (*as_deviations(heights, covariance, error, told), ())
+        return heights, covariance, frame_doubts(survey, told["bays_mm"])
     elif (isinstance(survey, RingRadii) and kind == "ring") or (
         isinstance(survey, SurfacePoints) and kind == "panel"
     ):
@@ -97,55 +99,6 @@ def measured_in(
             "the columns place, deviation_mm and maybe uncertainty_mm."
         )
     return _picked(file, found, names)
-
-
-def as_deviations(
-    values: Array,
-    uncertainty: Array | None,
-    error: float,
-    reading: Mapping[str, Any] | None = None,
-) -> tuple[Array, Array | None]:
-    """Values at a job's places as the deviations that the job counts.
-
-    Of a ring the best-fitting circle, of a panel the best-fitting plane is fitted out; heights of
-    bays are counted by area. Other values stay as they are.
-
-    Args:
-        values: (n,) m, as measured: deviations of radii, heights.
-        uncertainty: (n,) or (n, n) of them; None: not told.
-        error: m, standard uncertainty where none is told.
-        reading: how the part is measured, see ``reading_of``.
-
-    Raises:
-        OutOfRange: another number of values than of places.
-
-    Example:
-        >>> told = {"kind": "bays", "bays_mm": {"A1": [0, 0, 400, 400]}, "tolerance_mm": 1.0}
-        >>> found, covariance = as_deviations(np.array([0.003]), None, 1e-4, told)
-        >>> found.round(4).tolist(), np.sqrt(covariance).round(4).tolist()
-        ([0.009], [[0.0006]])
-    """
-    told = reading or {}
-    kind = told.get("kind", "")
-    count = {
-        "bays": len(told.get("bays_mm", ())),
-        "ring": len(told.get("deg", ())),
-        "panel": len(told.get("points_mm", ())),
-    }.get(kind, values.size)
-    if values.size != count:
-        raise OutOfRange(f"{values.size} values for {count} places.")
-    spread = error_covariance(np.full(count, error) if uncertainty is None else uncertainty, count)
-    if kind == "bays":
-        tolerance = float(told["tolerance_mm"]) / MM
-        return measured_by_area(values, spread, tolerance)
-    if kind in ("ring", "panel"):
-        placed = (
-            circle_fitted(np.radians(told["deg"]))
-            if kind == "ring"
-            else plane_fitted(np.array(told["points_mm"]) / MM)
-        )
-        return placed.of(values), placed.left @ spread @ placed.left.T
-    return values, uncertainty
 
 
 def bay_heights_of(
@@ -177,10 +130,7 @@ def bay_heights_of(
     errors = np.broadcast_to(np.asarray(survey.error, dtype=float), (len(points),))
     weights = np.zeros((len(bays_mm), len(points)))
     for row, (name, corners) in enumerate(bays_mm.items()):
-        ends = np.sort(np.array(corners, dtype=float).reshape(2, 2), axis=0) / MM
-        sides = ends[1] - ends[0]
-        # from -0.5 to 0.5 within the bay
-        at = (points[:, :2] - ends.mean(axis=0)) / sides
+        at = _within(points, corners)
         far = np.abs(at).max(axis=1)
         middle = np.flatnonzero(far <= IN_THE_MIDDLE)
         frame = np.flatnonzero(np.abs(far - 0.5) <= ON_THE_FRAME)
@@ -196,6 +146,35 @@ def bay_heights_of(
     return weights @ points[:, 2], (weights * errors**2) @ weights.T
 
 
+def frame_doubts(survey: SurfacePoints, bays_mm: Mapping[str, Sequence[float]]) -> tuple[str, ...]:
+    """Points on the frames of bays that stand off the plane of all others there.
+
+    Args:
+        survey: of the whole panel.
+        bays_mm: corners of each bay.
+    """
+    points = survey.points
+    errors = np.broadcast_to(np.asarray(survey.error, dtype=float), (len(points),))
+    frames = set()
+    for corners in bays_mm.values():
+        far = np.abs(_within(points, corners)).max(axis=1)
+        frames.update(np.flatnonzero(np.abs(far - 0.5) <= ON_THE_FRAME).tolist())
+    chosen = np.array(sorted(frames), dtype=int)
+    wild = chosen[wild_on_plane(points[chosen, :2], points[chosen, 2], errors[chosen])]
+    return tuple(
+        f"({MM * points[i, 0]:.0f}, {MM * points[i, 1]:.0f}) mm on the frame: "
+        f"{MM * points[i, 2]:+.1f} mm stands off the plane of the other frame points; measure it "
+        "again"
+        for i in wild
+    )
+
+
+def _within(points: Array, corners: Sequence[float]) -> Array:
+    """(n, 2), places of points in a bay, from -0.5 to 0.5 within it."""
+    ends = np.sort(np.array(corners, dtype=float).reshape(2, 2), axis=0) / MM
+    return np.asarray((points[:, :2] - ends.mean(axis=0)) / (ends[1] - ends[0]))
+
+
 def _same_string(file: Path, survey: StringLine, string_mm: Sequence[float] | None) -> None:
     if string_mm is None:
         return
@@ -205,6 +184,16 @@ def _same_string(file: Path, survey: StringLine, string_mm: Sequence[float] | No
         raise OutOfRange(
             f"{file}: the string runs from {ends[0]:g} to {ends[1]:g} mm, in the job from "
             f"{first:g} to {last:g} mm; give the readings at its two ends too."
+        )
+
+
+def _from_the_foot(file: Path, survey: PlumbLine, height_mm: float | None) -> None:
+    lowest = MM * float(survey.heights.min())
+    height = MM * float(survey.heights.max()) if height_mm is None else height_mm
+    if abs(lowest) > max(FOOT * height, LOW_MM):
+        raise OutOfRange(
+            f"{file}: the lowest reading is at {lowest:g} mm; the job counts from the foot: give "
+            "the reading there too, with height_mm 0."
         )
 
 
@@ -220,28 +209,25 @@ def _picked(
     return found.values[rows], found.covariance[np.ix_(rows, rows)], found.remarks
 
 
-def _table(
-    file: Path, rows: Sequence[Mapping[str, Any]], names: Sequence[str]
-) -> tuple[Array, Array | None]:
-    heads = list(rows[0]) if rows else []
-    if "deviation_mm" not in heads:
-        raise OutOfRange(
-            f"{file} has the columns {', '.join(map(str, heads)) or 'none'}; needed: place, "
-            "deviation_mm and maybe uncertainty_mm."
-        )
-    found = {str(row["place"]).strip(): row for row in rows}
+def _table(file: Path, names: Sequence[str]) -> tuple[Array, Array | None]:
+    wanted = Columns(
+        needed=("place", "deviation_mm"),
+        optional=("uncertainty_mm",),
+        words=("place",),
+        ranges={"deviation_mm": (-1e6, 1e6), "uncertainty_mm": (1e-4, 1e3)},
+        advise="Give millimetres.",
+    )
+    table = read_csv(file, wanted, fewest=1, what="places")
+    found = {place.strip(): row for row, place in enumerate(table.words["place"])}
     missing = [name for name in names if name not in found]
     unknown = [name for name in found if name not in names]
-    if missing or unknown or len(found) < len(rows):
-        what = "no value for" if missing else "unknown place" if unknown else "a place twice in"
-        raise OutOfRange(
-            f"{file}: {what} {[*missing, *unknown, file.name][0]}; the places are "
-            f"{', '.join(names)}."
-        )
-    try:
-        deviation = np.array([float(found[name]["deviation_mm"]) for name in names]) / MM
-        if "uncertainty_mm" not in heads:
-            return deviation, None
-        return deviation, np.array([float(found[name]["uncertainty_mm"]) for name in names]) / MM
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{file} holds a value that is no number.") from None
+    faults = [f"no value for {name}" for name in missing]
+    faults += [f"unknown place {name}" for name in unknown]
+    if not faults and len(found) < len(table.lines):
+        faults.append("a place stands in it twice")
+    if faults:
+        raise CsvFaults([*faults, f"the places of the job are {', '.join(names)}"], file.name)
+    rows = [found[name] for name in names]
+    deviation = np.array(table.numbers["deviation_mm"])[rows] / MM
+    unsure = table.numbers.get("uncertainty_mm")
+    return deviation, None if unsure is None else np.array(unsure)[rows] / MM

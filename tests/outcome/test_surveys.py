@@ -324,3 +324,46 @@ class TestFiles:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             warn_of((), "a.csv")
+
+
+@pytest.mark.parametrize("wrong", [0, 1, 9, 10])
+def test_a_wrong_reading_at_the_end_of_a_string_is_told(wrong):
+    """Everything hangs on the ends: 40 mm there would tilt all other values."""
+    x = np.linspace(0.0, 12.0, 11)
+    random = np.random.default_rng(5)
+    y = 0.014 * np.sin(np.pi * x / 12.0) + random.normal(0.0, 3e-4, 11)
+    right = StringLine(stations=x, offsets=y, error=4e-4).against()
+    assert not any("stands off" in remark for remark in right.remarks)
+    y[wrong] += 0.04
+    found = StringLine(stations=x, offsets=y, error=4e-4).against()
+    (remark,) = [one for one in found.remarks if "stands off" in one]
+    assert remark.startswith(f"{found.names[wrong]}:")
+
+
+def test_a_kinked_member_is_not_taken_for_wrong_readings():
+    x = np.linspace(0.0, 12.0, 11)
+    for at in (4.0, 6.0, 8.0):
+        kink = np.minimum(x / at, (12.0 - x) / (12.0 - at)) * 0.02
+        found = StringLine(stations=x, offsets=kink, error=4e-4).against()
+        assert not any("stands off" in remark for remark in found.remarks), at
+
+
+def test_a_wrong_height_among_fifteen_is_told():
+    grid = np.array([(x, y) for y in (0, 0.6, 1.2) for x in (0, 0.6, 1.2, 1.8, 2.4)])
+    bowed = 1e-3 * (2 * grid[:, 0] + 4 * (grid[:, 1] - 0.6) ** 2)
+    random = np.random.default_rng(3)
+    bowed += random.normal(0.0, 2e-4, 15)
+    right = SurfacePoints(points=np.column_stack((grid, bowed)), error=3e-4).against()
+    assert not any("stands off" in remark for remark in right.remarks)
+    bowed[7] += 0.08
+    found = SurfacePoints(points=np.column_stack((grid, bowed)), error=3e-4).against()
+    (remark,) = [one for one in found.remarks if "stands off" in one]
+    assert remark.startswith("(1200, 600) mm")
+
+
+def test_plumb_offsets_in_metres_are_told():
+    found = PlumbLine(
+        heights=[0, 5, 10, 15, 20], offsets_x=1e-3 * np.array([0.0, 0.02, 0.03, 0.05, 0.07]),
+        offsets_y=np.zeros(5), error=1e-3,
+    ).against()  # fmt: skip
+    assert any("along X" in remark and "metres or inches" in remark for remark in found.remarks)

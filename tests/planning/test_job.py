@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.planning.bays import counted_by_area
+from flamefe.planning.belief import first_belief
 from flamefe.planning.defined import problem_of
 from flamefe.planning.definition import Definition, DefinitionError, read_definition
 from flamefe.planning.job import Job, JobError
 from flamefe.planning.jobfile import JobFileError, create
+from flamefe.planning.plan import plan_cycle
 from flamefe.planning.problem import data_of, problem_from
 from flamefe.study.job_examples import job_path
 
@@ -26,6 +29,10 @@ def job(tmp_path, problem):
     made = Job.start(tmp_path / "girder.job", problem, {"prices": None})
     made.measure(FIRST)
     return made
+
+
+def named(*cycles):
+    return [[(heat.name, heat.repeat) for heat in cycle] for cycle in cycles]
 
 
 def moved(job, factor):
@@ -97,10 +104,49 @@ def test_decisions_are_kept_and_change_what_is_believed(job):
     assert job.standing.belief.factors[0] < 0.5
     job.decide("discard", "measured from the wrong wire")
     assert len(job.standing.steps) == 1
-    assert job.standing.planned is not None
-    assert job.measure(moved(job, 0.9)).fits
+    assert job.standing.planned is None
+    (waiting,) = job.standing.unmeasured
+    with pytest.raises(JobError, match="measure again"):
+        job.plan()
+    shape = job.standing.belief.shape + 0.9 * sum(heat.moves for heat in waiting)
+    assert job.measure(shape).fits
+    assert named(*job.standing.cycles) == named(waiting)
     kinds = [entry.kind for entry in Job(job.file).entries[3:]]
     assert kinds == ["measurement", "decision", "decision", "measurement"]
+
+
+def test_heats_before_a_discarded_measurement_stay_given(job):
+    """Two cycles that act as expected, the measurement between them discarded."""
+    job.plan(effort="quick")
+    first = job.standing.planned
+    job.measure(moved(job, 1.0))
+    job.plan(effort="quick")
+    second = job.standing.planned
+    job.measure(moved(job, 1.0))
+    believed = job.standing.belief.factors[0]
+    job.decide("discard", measurement=3)
+    assert named(*job.standing.cycles) == named(first, second)
+    assert named(job.standing.steps[-1].heats) == named((*first, *second))
+    assert job.standing.belief.factors[0] == pytest.approx(believed, abs=0.05)
+
+
+def test_what_is_measured_in_python_is_counted_as_the_definition_says(tmp_path):
+    """Heights of bays by area; of a ring the circle is fitted out."""
+    bays = Job.start(
+        tmp_path / "bays.job", problem_of(read_definition(job_path("hopper_wall_bays")))
+    )
+    heights = 1e-3 * np.array([3.8, -2.5, 0.6, 2.9, 3.6, -1.0])
+    bays.measure(heights)
+    wanted = counted_by_area(heights, 1.2e-3)
+    assert bays.standing.belief.shape == pytest.approx(wanted, abs=1e-4)
+    assert bays.problem.shown(bays.standing.belief.shape) == pytest.approx(
+        np.abs(heights), abs=2e-4
+    )
+    ring = Job.start(tmp_path / "ring.job", problem_of(read_definition(job_path("drum_ring"))))
+    t = np.radians(ring.reading["deg"])
+    oval = 4e-3 * np.cos(2 * t)
+    ring.measure(oval + 5e-3 * np.cos(t) + 2e-3)
+    assert ring.standing.belief.shape == pytest.approx(oval, abs=1e-6)
 
 
 def test_repeats_follow_what_was_given(job):
@@ -206,7 +252,7 @@ def test_tolerance_by_class():
     ("change", "told"),
     [
         ({"tolerance": {}}, "plus_mm or shape_class"),
-        ({"heats": [{"kind": "w", "at_mm": [1]}]}, "no size"),
+        ({"heats": [{"kind": "w", "at_mm": [6000]}]}, "no size"),
         ({"heats": [{"kind": "w", "sizes_mrad": {"l": 1}}]}, "stand nowhere"),
         ({"heats": [{**BASE["heats"][0], "sides": ["left"]}]}, "on side 'left'"),
         ({"heats": [{**BASE["heats"][0], "nozzle": "coal:5"}]}, "'coal:5'"),
@@ -228,3 +274,53 @@ def test_faults_of_a_file_are_named(tmp_path):
     file.write_text("title = ")
     with pytest.raises(DefinitionError, match="no TOML"):
         read_definition(file)
+
+
+def changed(name, **rules):
+    told = read_definition(job_path(name)).model_dump()
+    told["rules"].update(rules)
+    return told
+
+
+@pytest.mark.parametrize(
+    ("name", "rules", "words"),
+    [
+        ("conveyor_girder", {"forbidden": [{"from_mm": 6300, "to_mm": 5700}]}, "smaller one first"),
+        ("conveyor_girder", {"forbidden": [{"from_mm": 5.7, "to_mm": 6.3}]}, "check its unit"),
+        ("conveyor_girder", {"forbidden": [{"from_mm": 5700}]}, "give from_mm and to_mm"),
+        ("conveyor_girder", {"forbidden": [{"from_deg": 10, "to_deg": 20}]}, "needs from_mm"),
+        ("conveyor_girder", {"forbidden_places": ["middle"]}, "places are called top 900 mm"),
+        ("drum_ring", {"forbidden": [{"from_mm": -200, "to_mm": 200}]}, "needs from_deg"),
+        ("drum_ring", {"forbidden": [{"from_deg": 1, "to_deg": 2}]}, "holds no place"),
+    ],
+)
+def test_a_stretch_that_must_not_be_heated_is_kept_or_refused(name, rules, words):
+    with pytest.raises((DefinitionError, ValueError), match=words):
+        problem_of(Definition.model_validate(changed(name, **rules)))
+
+
+def test_an_arc_of_a_ring_is_not_heated():
+    zone = {"from_deg": 340, "to_deg": 30, "reason": "door"}
+    problem = problem_of(Definition.model_validate(changed("drum_ring", forbidden=[zone])))
+    shut = set(problem.rules.forbidden_places)
+    assert "outside 0 deg" in shut
+    assert "outside 22.5 deg" in shut
+    assert not any("90 deg" in name for name in shut)
+    belief = first_belief(
+        problem.library.kinds, 4e-3 * np.cos(2 * np.radians(problem.reading["deg"])),
+        np.full(len(problem.places.names), 3e-4),
+    )  # fmt: skip
+    plan = plan_cycle(belief, problem.places, problem.library, problem.rules, effort="quick")
+    assert plan.heats
+    assert not {heat.place for heat in plan.heats} & shut
+
+
+def test_places_in_metres_are_refused():
+    told = changed("conveyor_girder")
+    told["part"]["measured_at_mm"] = [1.2, 2.4, 6, 9.6]
+    with pytest.raises(ValueError, match="look like metres"):
+        Definition.model_validate(told)
+    told = changed("conveyor_girder")
+    told["heats"][0]["from_mm"], told["heats"][0]["to_mm"] = 0.6, 11.4
+    with pytest.raises(ValueError, match="look like metres"):
+        Definition.model_validate(told)

@@ -19,10 +19,11 @@ from flamefe.planning.defined_sheets import panel_sheet, plane_fitted
 from flamefe.planning.definition import Definition, DefinitionError, read_definition
 from flamefe.planning.effect import HeatEffect, line_effect, spot_effect
 from flamefe.planning.plan import plan_cycle
+from flamefe.planning.reading import as_deviations
 from flamefe.planning.rings import Ring
 from flamefe.planning.seats import SheetHeat
 from flamefe.study.job_examples import job_path
-from flamefe.study.job_measuring import as_deviations, measured_in
+from flamefe.study.job_measuring import measured_in
 from flamefe.workpiece.standard import material
 
 
@@ -83,13 +84,20 @@ def test_a_survey_of_the_wall_gives_heights_of_bays_whatever_its_tilt(tmp_path):
             lines.append(f"{x},{y},{z:.6f}")
     file = tmp_path / "wall.csv"
     file.write_text("\n".join(lines))
-    found, covariance, _ = measured_in(file, list(heights), 1.5e-4, reading)
+    read, spread, _ = measured_in(file, list(heights), 1.5e-4, reading)
+    assert 1e3 * read == pytest.approx(list(heights.values()), abs=1e-5)
+    found, covariance = as_deviations(read, spread, 1.5e-4, reading)
     wanted = counted_by_area(1e-3 * np.array(list(heights.values())), 1.2e-3)
     # what the instrument adds to a square on average is taken off
     assert found == pytest.approx(wanted - 1.5e-4**2 * (1 + 1 / 8) / 1.2e-3, abs=1e-8)
     spread = np.sqrt(np.diag(covariance))
     assert spread[0] == pytest.approx(2 * 3.8 / 1.2 * 1.5e-4 * np.sqrt(1 + 1 / 8), rel=0.01)
     assert covariance[0, 1] != 0.0  # neighbours share their stiffener
+    assert measured_in(file, list(heights), 1.5e-4, reading)[2] == ()
+    lines[1 + 5 * 2 + 1] = "400,200,35"  # on the frame between A1 and A2, 30 mm off
+    (tmp_path / "off.csv").write_text("\n".join(lines))
+    (doubt,) = measured_in(tmp_path / "off.csv", list(heights), 1.5e-4, reading)[2]
+    assert doubt.startswith("(400, 200) mm on the frame")
     (tmp_path / "few.csv").write_text("\n".join(line for line in lines if line[:4] != "200,"))
     with pytest.raises(OutOfRange, match="'A1' has 0 points in its middle"):
         measured_in(tmp_path / "few.csv", list(heights), 1.5e-4, reading)
@@ -192,3 +200,16 @@ def test_what_is_missing_is_told():
     ):
         with pytest.raises(DefinitionError, match=words):
             problem_of(Definition.model_validate({**panel, "part": {**panel["part"], **change}}))
+
+
+def test_a_column_is_measured_from_its_foot(tmp_path):
+    told_by = {"kind": "column", "length_mm": 20000, "heights_mm": [10000, 20000]}
+    names = ("X at 10 m", "X at 20 m", "Y at 10 m", "Y at 20 m")
+    file = tmp_path / "plumb.csv"
+    rows = ["0,100,0", "5000,105,0", "10000,120,0", "20000,170,0"]
+    file.write_text("height_mm,offset_x_mm,offset_y_mm\n" + "\n".join(rows))
+    found, _, _ = measured_in(file, names, 1e-3, told_by)
+    assert 1e3 * found == pytest.approx([20, 70, 0, 0])
+    file.write_text("height_mm,offset_x_mm,offset_y_mm\n" + "\n".join(rows[1:]))
+    with pytest.raises(OutOfRange, match="lowest reading is at 5000 mm"):
+        measured_in(file, names, 1e-3, told_by)
