@@ -1,6 +1,6 @@
 """What is measured before and after a cycle, how a shop takes it, and what the run predicts."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -9,7 +9,7 @@ from skfem import MeshHex
 from flamefe.outcome.measure import Measure
 from flamefe.reporting.summary import sign_words
 from flamefe.straining.history import EndState
-from flamefe.study.case import Case, Plate
+from flamefe.study.case import Case, Clamp, Guide, Plate, Points, Rest
 from flamefe.study.case_strokes import paths_of
 from flamefe.study.measuring import heats_until, measures_of
 from flamefe.study.result import RunResult
@@ -17,6 +17,8 @@ from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
 
 MOST = 12
+UNMOVED = 1e-6
+"""m, movement before the first heat that counts as none."""
 FINEST = 0.01
 
 HOW: tuple[tuple[str, str], ...] = (
@@ -68,7 +70,8 @@ class SheetMeasure:
 
     Args:
         name: of it.
-        predicted: since the start of the job, with its sign; empty: not computed.
+        predicted: since just before the first heat, or as it is, with its sign; empty: not
+            computed.
         of_this_cycle: what this cycle adds, where there were cycles before; else empty.
         unit: trade unit.
         sign: which way is positive.
@@ -97,7 +100,7 @@ def sheet_measures(
     if result is None:
         found = _unsolved(case, mesh, material, cycle)
     else:
-        known = {one.cycle: one.measures for one in result.cycles}
+        known = _since_lighting(result, material)
         found, before = known.get(cycle, ()), known.get(cycle - 1, ())
     heats = heats_until(case, cycle)
     lines = not isinstance(case.workpiece, Plate) or any(
@@ -128,6 +131,36 @@ def sheet_measures(
             )
         )
     return tuple(made)
+
+
+def _since_lighting(result: RunResult, material: Material) -> dict[int, tuple[Measure, ...]]:
+    """Measures of each cycle as a shop finds them that measures before lighting and after cooling:
+    what loads and devices did before the first heat is no change to it.
+
+    A part with a shape of its own before the job is told as it is; where a force is taken off
+    before the part is measured, what it did before the first heat is not in the end either.
+    """
+    known = {one.cycle: one.measures for one in result.cycles}
+    strain = result.strain
+    taken_off = any(
+        one.released != "never" and not isinstance(one, Clamp | Guide | Points | Rest)
+        for one in (*result.case.supports, *result.case.loads)
+    )
+    if not result.heats or result.initial_shape is not None or taken_off:
+        return known
+    lit = min(one.start_s for one in result.heats)
+    row = max(int(np.searchsorted(strain.times, lit, side="right")) - 1, 0)
+    earlier = np.asarray(strain.displacements[row])
+    if float(np.abs(earlier).max()) < UNMOVED:
+        return known
+    body = Body(mesh=result.mesh, materials=(material,))
+    ends = {one.cycle: end for one, end in zip(result.cycles, strain.ends, strict=True)}
+    return {
+        cycle: measures_of(
+            result.case, body, replace(end, displacement=end.displacement - earlier), cycle
+        )
+        for cycle, end in ends.items()
+    }
 
 
 def how_taken(measure: Measure) -> str:

@@ -336,7 +336,7 @@ class _Blocks:
         y = _heading(paper, left, right, y, title)
         columns = [right - 3 * _VALUE, right - 2 * _VALUE, right - _VALUE, right]
         names = ("predicted", "before", "after")
-        note = "change since the start, or AS IT IS"
+        note = "change since the first lighting, or AS IT IS"
         paper.text(left, y - 2.8, fitted(note, columns[0] - left - 1, SMALL), size=SMALL)
         more = f"{left_out} more: in the report of a run" if left_out else "+ and - as told"
         paper.text(left, y - 5.6, fitted(more, columns[0] - left - 1, SMALL), size=SMALL)

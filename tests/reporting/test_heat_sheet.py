@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from flamefe.outcome.measure import find_measure
 from flamefe.reporting.heat_faces import sketch_of
 from flamefe.reporting.heat_files import sheet_words
 from flamefe.reporting.heat_measures import sheet_measures, signed
@@ -16,6 +17,7 @@ from flamefe.reporting.heat_scale import fit
 from flamefe.reporting.heat_sheet import Meshed, NoHeats, case_sheets, result_sheets
 from flamefe.reporting.summary import measure_rows
 from flamefe.study.case import (
+    Bar,
     Case,
     Clamp,
     Flame,
@@ -38,6 +40,7 @@ from flamefe.study.casefile import load_case
 from flamefe.study.examples import example_names, example_path
 from flamefe.study.parts import body_of, material_of
 from flamefe.study.result import RunResult
+from flamefe.study.run import run
 from flamefe.workpiece.mesh import box_mesh
 from flamefe.workpiece.meshfile import to_meshio_order
 
@@ -368,3 +371,25 @@ def test_part_from_a_mesh_file_has_a_sheet_without_a_section(tmp_path, monkeypat
     (one,) = case_sheets(case)
     assert one.part.startswith("part from a mesh file 120 x 200 x 12 mm")
     assert one.sketch.section is None
+
+
+def test_sag_that_is_there_before_lighting_is_no_predicted_change():
+    spot = SpotHeat(flame="small", face="top", at_mm=[1200, 20], time_s=12)
+    hangs = Case(
+        title="a flat bar on two trestles",
+        workpiece=Bar(length_mm=2400, depth_mm=40, thickness_mm=10, material="S355"),
+        mesh=Mesh(size_at_heat_mm=10, size_away_mm=100, layers=1),
+        flames=FLAMES, heats=[spot], loads=[OwnWeight(direction="-y")],
+        supports=[
+            Points(at_mm=[[0, 0, 0], [0, 0, 10]], directions=["y", "z"]),
+            Points(at_mm=[[2400, 0, 0]], directions=["y", "z"]),
+            Points(at_mm=[[0, 0, 0]], directions=["x"]),
+        ],
+    )  # fmt: skip
+    result = run(hangs)
+    (sheet,) = result_sheets(result)
+    told = {one.name: float(one.predicted) for one in sheet.measures}
+    found = find_measure(result.cycles[0].measures, "camber").value
+    # 5 w L^4 / 384 E I of a beam under its own weight, w = rho g A
+    sag = 1e3 * 5 / 384 * 12 * 7850 * 9.81 * 2.4**4 / (210e9 * 0.04**2)
+    assert found - told["camber"] == pytest.approx(-sag, rel=0.02)
