@@ -1,12 +1,14 @@
 """Commands about a job: start, measure, plan, sheet, status, decide, estimate."""
 
+import tomllib
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 import typer
 from numpy.typing import NDArray
+from pydantic import ValidationError
 
 from flamefe.basics.csv_columns import CsvFaults
 from flamefe.basics.errors import OutOfRange
@@ -22,6 +24,7 @@ from flamefe.reporting.plan_sheet import estimate_text, sheet_text
 from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
 from flamefe.study.job_examples import job_names, job_path
 from flamefe.study.job_measuring import measured_in
+from flamefe.study.job_sources import with_sources
 
 Array = NDArray[np.float64]
 MM = 1e3
@@ -60,7 +63,7 @@ def start(
         try:
             if not file.is_file() and file.suffix != ".toml" and len(file.parts) == 1:
                 file = job_path(definition)
-            told = read_definition(file)
+            told = with_sources(read_definition(file), file.parent)
             problem = problem_of(told, file.parent)
             prices = None if told.prices is None else told.prices.model_dump()
             kept = {"about": told.about.strip(), "prices": prices, "reading": reading_of(told)}
@@ -150,7 +153,10 @@ def sheet(job: JobArgument, show_traceback: TracebackOption = False) -> None:
             refuse(f"no cycle is planned; first: flamefe job plan {job}")
         standing = opened.standing
         typer.echo(
-            sheet_text(planned, opened.problem, len(standing.cycles) + 1, standing.doubts), nl=False
+            sheet_text(
+                planned, opened.problem, len(standing.cycles) + 1, standing.doubts, standing.read
+            ),
+            nl=False,
         )
 
 
@@ -196,21 +202,23 @@ def decide(
 def estimate_command(
     job: JobArgument,
     plays: Annotated[int, typer.Option(min=10, max=2000, help="Jobs to play.")] = 40,
+    prices: Annotated[
+        Path | None,
+        typer.Option(help="TOML with [prices] as of a definition.  [default: those of the start]"),
+    ] = None,
     show_traceback: TracebackOption = False,
 ) -> None:
     """Estimate time, gas and money of the rest of a job, beside what else could be done."""
     with answering(show_traceback):
         opened = _opened(job)
         standing = opened.standing
-        told = opened.more.get("prices")
-        if told is None:
-            refuse(f"{job} was started without [prices]; give them in the definition")
+        told = opened.more.get("prices") if prices is None else _prices(prices)
         if standing.belief is None:
             refuse("nothing was measured yet; enter a measurement first")
         made = estimate(
             opened.problem,
             standing.belief,
-            Prices.model_validate(told),
+            None if told is None else Prices.model_validate(told),
             heats_given(standing.given),
             plays,
         )
@@ -223,6 +231,20 @@ def examples() -> None:
     with answering(False):
         for name in job_names():
             typer.echo(f"{name}  {read_definition(job_path(name)).title}")
+
+
+def _prices(file: Path) -> dict[str, Any]:
+    """The table of prices in a TOML file."""
+    try:
+        told = tomllib.loads(file.read_text(encoding="utf-8-sig"))
+        return Prices.model_validate(told.get("prices", told)).model_dump()
+    except OSError as error:
+        refuse(f"{file} can't be read: {error.strerror}")
+    except tomllib.TOMLDecodeError as error:
+        refuse(f"{file} is no TOML: {error}")
+    except ValidationError as error:
+        fault = error.errors()[0]
+        refuse(f"{file}: {'.'.join(map(str, fault['loc']))}: {fault['msg']}")
 
 
 def _opened(file: Path, *, tells: bool = False) -> Job:

@@ -87,7 +87,7 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         meaning = "+: above the best-fitting plane, towards +z"
     else:
         names, heats = bay_heats(part, definition.heats, _bay_tolerance(definition) / MM)
-        meaning = "heights of bays, either way; moves of heats counted by area, w^2 / tolerance"
+        meaning = "heights of bays, either way; what heats move is counted by area"
     axis = 2 if isinstance(part, ColumnPart) else 0
     return Problem(
         title=definition.title,

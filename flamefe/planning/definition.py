@@ -127,14 +127,20 @@ class Heats(_Part):
     """A kind of heat that the shop can give, and where.
 
     sizes_mrad: what each size is expected to turn the part on its two sides towards the heated
-    side (of a panel: the angular change across the line); shortening_mm: what it shortens the part
-    for each mrad (of a panel: across the line); extent_mm: over how much of the length. For a
-    panel: length_mm of the line and along which axis it runs, at_xy_mm its middles. For bays:
-    area_mm2 that each size takes off, every_mm between spots in a bay.
+    side (of a panel: the angular change across the line); instead of it results (for each size the
+    folder of a finished run), or card with cases (a rule card and a case file for each size) and
+    peak_C (hottest place of such a heat), see ``flamefe.study.job_sources``; shortening_mm: what
+    it shortens the part for each mrad (of a panel: across the line); extent_mm: over how much of
+    the length. For a panel: length_mm of the line and along which axis it runs, at_xy_mm its
+    middles. For bays: area_mm2 that each size takes off, every_mm between spots in a bay.
     """
 
     kind: str
     sizes_mrad: dict[str, Positive] = Field(default_factory=dict)
+    results: dict[str, str] = Field(default_factory=dict)
+    card: str = ""
+    cases: dict[str, str] = Field(default_factory=dict)
+    peak_C: Positive | None = None
     area_mm2: dict[str, Positive] = Field(default_factory=dict)
     shortening_mm: Number = 0.0
     length_mm: Positive | None = None

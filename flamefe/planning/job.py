@@ -54,6 +54,7 @@ class Standing:
         cycles: heats of each cycle that was measured.
         unmeasured: heats of each cycle that was given, whose measurement was discarded.
         doubts: what looked wrong in the last measurement.
+        read: (n,) m, its values as they were read; None: as they are counted.
     """
 
     belief: Belief | None
@@ -62,6 +63,7 @@ class Standing:
     cycles: tuple[tuple[Heat, ...], ...]
     unmeasured: tuple[tuple[Heat, ...], ...] = ()
     doubts: tuple[str, ...] = ()
+    read: Array | None = None
 
     @property
     def given(self) -> tuple[tuple[Heat, ...], ...]:
@@ -192,6 +194,8 @@ class Job:
             values, told, float(self.problem.uncertainty.min()), self.reading
         )
         data: dict[str, Any] = {"deviation_mm": dict(zip(names, millimetres(counted), strict=True))}
+        if not np.array_equal(counted, values):
+            data["read_mm"] = dict(zip(names, millimetres(values), strict=True))
         if unsure is not None:
             scale = MM if unsure.ndim == 1 else MM**2
             data["uncertainty_mm"] = (scale * unsure).tolist()
@@ -387,6 +391,9 @@ def _measured(
         planned=None,
         cycles=(*standing.cycles, *since),
         doubts=tuple(entry.data.get("doubts", ())),
+        read=None
+        if "read_mm" not in entry.data
+        else np.array([entry.data["read_mm"][name] for name in problem.places.names]) / MM,
     )
 
 

@@ -83,6 +83,10 @@ class Prices(BaseModel):
     alternatives: list[Alternative] = Field(default_factory=list)
 
 
+FREE = Prices(currency="", hour=0.0)
+"""Where no prices are given: the usual minutes for cycles and handling, and no money."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Spread:
     """A quantity with its spread.
@@ -122,7 +126,7 @@ class Estimate:
 def estimate(
     problem: Problem,
     belief: Belief,
-    prices: Prices,
+    prices: Prices | None,
     given: Mapping[str, int] | None = None,
     plays: int = 40,
 ) -> Estimate:
@@ -131,13 +135,15 @@ def estimate(
     Args:
         problem: the job.
         belief: now.
-        prices: the user's.
+        prices: the user's; None: no money is told, times are those of ``FREE``.
         given: number of heats that each place had so far.
         plays: number of jobs.
 
     Raises:
         OutOfRange: fewer than 10 plays.
     """
+    priced = prices is not None
+    prices = prices or FREE
     if plays < 10:
         raise OutOfRange(f"{plays} plays tell no spread; take 10 or more.")
     errors = error_covariance(problem.uncertainty, len(problem.places.names))
@@ -161,7 +167,7 @@ def estimate(
         _spread("whole time", "h", hours),
         _spread("fuel", "m3", table[:, 5]),
         _spread("oxygen", "m3", table[:, 6]),
-        _spread("cost", prices.currency, money),
+        *([_spread("cost", prices.currency, money)] if priced else []),
     )
     against = []
     for other in prices.alternatives:

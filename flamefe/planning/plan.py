@@ -11,6 +11,7 @@ from scipy.stats import norm
 from flamefe.basics.errors import OutOfRange
 from flamefe.planning.belief import FORM_ERROR, Belief
 from flamefe.planning.candidate import Heat, Library, heat_from
+from flamefe.planning.even import spread_evenly
 from flamefe.planning.exact import exact
 from flamefe.planning.limits import Allowed, CycleRules, allowed_in
 from flamefe.planning.outlook import Outlook, outlook
@@ -162,6 +163,7 @@ def plan_cycle(
             ):
                 chosen = proof.chosen
             gap = max(0.0, score_of(scoring, chosen) - proof.bound)
+    chosen = spread_evenly(chosen, library, allowed, repeats)
     heats = _heats(library, repeats, chosen)
     after = belief.after(heats)
     ends = drawn_ends(belief, heats, draws)

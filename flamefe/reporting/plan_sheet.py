@@ -3,18 +3,31 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flamefe.planning.candidate import Heat
-from flamefe.planning.money import Estimate, Spread
+from flamefe.planning.money import FREE, Estimate, Spread
 from flamefe.planning.problem import Problem
 from flamefe.reporting.plan_text import doubt_lines
 from flamefe.reporting.plan_words import MM, caution_lines, folded, percent, table
 from flamefe.reporting.words import number, one_line
 
+Array = NDArray[np.float64]
 Heats = tuple[Heat, ...]
+TIMED = "Prices and times are those that were given."
+UNPRICED = (
+    f"No prices were given, so no money is told; a cycle takes {FREE.cycle_min:g} min besides its "
+    f"heats, a heat {FREE.heat_min:g} min of handling (common practice, no source)."
+)
 
 
-def sheet_text(heats: Heats, problem: Problem, cycle: int, doubts: Sequence[str] = ()) -> str:
+def sheet_text(
+    heats: Heats,
+    problem: Problem,
+    cycle: int,
+    doubts: Sequence[str] = (),
+    read: Array | None = None,
+) -> str:
     """What the floor needs for one cycle: heats in order to tick off, rules, places to measure.
 
     Args:
@@ -22,6 +35,7 @@ def sheet_text(heats: Heats, problem: Problem, cycle: int, doubts: Sequence[str]
         problem: of the job.
         cycle: its number.
         doubts: what looked wrong in the measurement it rests on.
+        read: (n,) m, its values as they were read, where they are counted otherwise.
 
     Returns:
         Lines that end in a line end.
@@ -47,6 +61,7 @@ def sheet_text(heats: Heats, problem: Problem, cycle: int, doubts: Sequence[str]
             )
         lines += [f"{len(heats)} heats, in this order ({rules.sequence})", *table(rows), ""]
         lines += _how(heats, problem)
+        lines += _standing_out(problem, read)
         lines += [
             f"Between two heats: wait until the heated place is at {rules.wait_C:g} C or colder.",
             "After the last one: let the whole part cool to the air before it is measured.",
@@ -71,6 +86,18 @@ def _stretch(lowest: tuple[float, ...], highest: tuple[float, ...]) -> str:
         if np.isfinite(low) or np.isfinite(high)
     ]
     return ", ".join(said) or "everything"
+
+
+def _standing_out(problem: Problem, read: Array | None) -> list[str]:
+    """Of bays, which way each stood out when it was measured."""
+    if not problem.by_area or read is None:
+        return []
+    rows = [
+        f"{one_line(name)} {MM * value:+.1f} mm ({'+z' if value > 0 else '-z'})"
+        for name, value in zip(problem.places.names, read, strict=True)
+    ]
+    words = f"Heat each bay on the side on which it stands out. Measured: {', '.join(rows)}."
+    return folded(words, "")
 
 
 def _how(heats: Heats, problem: Problem) -> list[str]:
@@ -114,8 +141,8 @@ def estimate_text(made: Estimate, problem: Problem) -> str:
             "",
         )
     lines += folded(
-        "Prices and times are those that were given; the plays know only the uncertainties that "
-        "the job states.",
+        f"{TIMED if made.currency else UNPRICED} The plays know only the uncertainties that the "
+        "job states.",
         "",
     )
     return "".join(f"{line}\n" for line in lines)

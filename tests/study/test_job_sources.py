@@ -1,0 +1,101 @@
+"""What heats of a job do, from finished runs and from rule cards."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+import flamefe
+from flamefe.outcome.measure import find_measure
+from flamefe.planning.defined import problem_of
+from flamefe.planning.definition import Definition, DefinitionError
+from flamefe.rules.shipped import shipped_card
+from flamefe.study.case import Bar, Case, Flame, Jack, Mesh, Rest, Solve, WedgeHeat
+from flamefe.study.job_sources import with_sources
+from flamefe.study.measuring import rule_inputs
+from flamefe.study.parts import material_of
+
+WEDGE = WedgeHeat(
+    flame="torch", face="top", both_faces=True, apex_mm=[200, 30], base_mm=[200, 100],
+    angle_deg=45, target_C=590,
+)  # fmt: skip
+
+
+def bar(**parts):
+    return Case(
+        title="a wedge on a flat bar",
+        mesh=Mesh(size_at_heat_mm=9, size_away_mm=60, layers=1),
+        flames={"torch": Flame(power_kW=1.2, radius_mm=14)},
+        **{
+            "heats": [WEDGE],
+            "solve": Solve(geometry="finite"),
+            "workpiece": Bar(length_mm=400, depth_mm=100, thickness_mm=10, material="S355"),
+            **parts,
+        },
+    )
+
+
+def job(**heats):
+    return Definition.model_validate(
+        {
+            "title": "Girder", "uncertainty_mm": 0.5, "tolerance": {"plus_mm": 3},
+            "part": {"kind": "girder", "length_mm": 12000, "measured_at_mm": [6000]},
+            "heats": [{"kind": "wedge", "at_mm": [6000], "sides": ["top"], **heats}],
+        }
+    )  # fmt: skip
+
+
+def test_a_run_with_a_repeat_tells_what_a_heat_does(tmp_path):
+    result = flamefe.run(bar(heats=[WEDGE, replace(WEDGE, cycle=2)]))
+    flamefe.write_result(result, tmp_path / "wedge-result")
+    made = with_sources(job(results={"45 deg": "wedge-result"}), tmp_path)
+    (heat,) = made.heats
+    first, second = (find_measure(one.measures, "closing rotation").value for one in result.cycles)
+    assert heat.sizes_mrad["45 deg"] == pytest.approx(abs(first), rel=1e-9)
+    gain = (second - first) / first
+    assert heat.repeats == pytest.approx([1.0, max(gain, 0.0)], abs=1e-3)
+    assert heat.source.startswith("runs wedge-result")
+    assert (f"a repeat gave {100 * gain:.0f} %" in heat.source) == (gain < 0.0)
+    (one,) = problem_of(made).library.candidates
+    assert 1e3 * one.moves[0] == pytest.approx(-abs(first) * 1e-3 * 12000 / 4)
+    told = json.loads((tmp_path / "wedge-result" / "result.json").read_text())
+    told["cycles"][0]["heat_check"]["within_limit"] = False
+    (tmp_path / "hot.json").write_text(json.dumps(told))
+    with pytest.raises(DefinitionError, match="passed its heating limit"):
+        with_sources(job(results={"45 deg": "hot.json"}), tmp_path)
+
+
+def test_a_card_is_asked_about_a_case(tmp_path):
+    pressed = bar(
+        workpiece=Bar(length_mm=600, depth_mm=100, thickness_mm=10, material="S355"),
+        heats=[replace(WEDGE, apex_mm=[300, 30], base_mm=[300, 100], target_C=600)],
+        supports=[
+            Rest(at_mm=[[20, 0, 5], [580, 0, 5]], pushes="y", released="after cooling"),
+            Jack(at_mm=[300, 100, 5], radius_mm=20, pushes="-y", force_kN=6,
+                 released="after cooling"),
+        ],
+    )  # fmt: skip
+    (tmp_path / "wedge.toml").write_text(flamefe.dump_case(pressed))
+    name = "wedge, closing rotation"
+    made = with_sources(job(card=name, cases={"45 deg": "wedge.toml"}, peak_C=635), tmp_path)
+    asked = rule_inputs(pressed, material_of(pressed), peak_C=635)
+    said = shipped_card(name).predict(asked)
+    assert made.heats[0].sizes_mrad["45 deg"] == pytest.approx(said.value)
+    assert 0.05 <= made.heats[0].uncertain <= 0.6
+    with pytest.raises(DefinitionError, match="outside its range"):
+        with_sources(job(card=name, cases={"45 deg": "wedge.toml"}, peak_C=800), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("heats", "told"),
+    [
+        ({"results": {"l": "none"}}, "no result of a finished run"),
+        ({"results": {"l": "none"}, "sizes_mrad": {"l": 1}}, "give one of sizes_mrad"),
+        ({"card": "wedge, closing rotation"}, "needs cases"),
+        ({"card": "no such card", "cases": {"l": "x.toml"}}, "can't be read"),
+        ({"card": "wedge, closing rotation", "cases": {"l": "x.toml"}}, "x.toml"),
+    ],
+)
+def test_a_source_that_tells_nothing_is_refused(heats, told, tmp_path):
+    with pytest.raises(DefinitionError, match=told):
+        with_sources(job(**heats), tmp_path)
