@@ -16,12 +16,14 @@ from flamefe.heating.nozzle import LITRES_PER_HOUR, Nozzle
 from flamefe.outcome.tolerance import iso_13920_limit_mm
 from flamefe.planning.bays import ROOM
 from flamefe.planning.candidate import Candidate, HeatKind, Library
+from flamefe.planning.defined_formed import formed_heats
 from flamefe.planning.defined_sheets import bay_heats, circle_fitted, panel_heats
 from flamefe.planning.definition import (
     BaysPart,
     ColumnPart,
     Definition,
     Forbidden,
+    FormedPart,
     GirderPart,
     Heats,
     PanelPart,
@@ -81,6 +83,10 @@ def problem_of(definition: Definition, folder: Path = Path()) -> Problem:
         names, heats = _ring(part, definition.heats)
         middle = (0.0, 0.0, 0.0)
         meaning = "+: outwards from the best-fitting circle"
+    elif isinstance(part, FormedPart):
+        names, heats = formed_heats(part, definition.heats, material(definition.material or "S355"))
+        middle = (0.5 * part.length_mm / MM, 0.5 * part.width_mm / MM, 0.0)
+        meaning = "+: above the surface asked for, square to it, towards +z"
     elif isinstance(part, PanelPart):
         names, heats = panel_heats(part, definition.heats, material(definition.material or "S355"))
         middle = (0.5 * part.length_mm / MM, 0.5 * part.width_mm / MM, 0.0)
@@ -150,6 +156,14 @@ def reading_of(definition: Definition) -> dict[str, Any]:
             "points_mm": [list(point) for point in part.measured_at_mm],
             "size_mm": [part.length_mm, part.width_mm],
         }
+    if isinstance(part, FormedPart):
+        return {
+            "kind": part.kind,
+            "length_mm": max(part.length_mm, part.width_mm),
+            "points_mm": [list(point) for point in part.measured_at_mm],
+            "size_mm": [part.length_mm, part.width_mm],
+            "radii_mm": [part.radius_x_mm, part.radius_y_mm],
+        }
     if isinstance(part, BaysPart):
         return {
             "kind": part.kind,
@@ -211,7 +225,7 @@ def _places(definition: Definition, names: Sequence[str]) -> Places:
         length = part.length_mm
     if length is None and isinstance(part, ColumnPart):
         length = part.height_mm
-    if length is None and isinstance(part, PanelPart):
+    if length is None and isinstance(part, PanelPart | FormedPart):
         length = max(part.length_mm, part.width_mm)
     if length is None or asked.shape_class is None:
         refuse_definition("a tolerance by shape_class needs length_mm for this part")

@@ -84,6 +84,37 @@ class PanelPart(_Part):
     size_mm: Positive | None = None
 
 
+class FormedPart(_Part):
+    """A plate formed in one or two curvatures, measured by heights at points square to its target.
+
+    x and y count from a corner, z upwards. radius_x_mm is that of the arc along x, radius_y_mm
+    along y; above 0 the edges rise (hollow on top), left out: straight. Where it lies is fitted
+    out. size_mm: edge length of the coarse hexes; left out: a sixteenth of the longer side.
+    """
+
+    kind: Literal["formed"]
+    length_mm: Positive
+    width_mm: Positive
+    thickness_mm: Positive
+    radius_x_mm: Number | None = None
+    radius_y_mm: Number | None = None
+    measured_at_mm: Annotated[list[tuple[Number, Number]], Field(min_length=7, max_length=400)]
+    size_mm: Positive | None = None
+
+    @model_validator(mode="after")
+    def _shallow(self) -> "FormedPart":
+        for name, radius, side in (
+            ("radius_x_mm", self.radius_x_mm, self.length_mm),
+            ("radius_y_mm", self.radius_y_mm, self.width_mm),
+        ):
+            if radius is not None and abs(radius) < 1.2 * side:
+                raise ValueError(
+                    f"{name} is {radius:g} mm on a side of {side:g} mm; allowed: 1.2 times the "
+                    "side or more, either sign. Take the plate as a drum, or in pieces"
+                )
+        return self
+
+
 class BaysPart(_Part):
     """Bays of a thin panel that dish between their stiffeners, as ``Bays``.
 
@@ -109,7 +140,7 @@ class TablePart(_Part):
 
 
 Part = Annotated[
-    GirderPart | ColumnPart | RingPart | PanelPart | BaysPart | TablePart,
+    GirderPart | ColumnPart | RingPart | PanelPart | FormedPart | BaysPart | TablePart,
     Field(discriminator="kind"),
 ]
 

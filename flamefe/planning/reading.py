@@ -10,6 +10,7 @@ from flamefe.basics.errors import OutOfRange
 from flamefe.outcome.survey_checks import too_calm, wild_along, wild_on
 from flamefe.planning.bays import measured_by_area
 from flamefe.planning.belief import error_covariance
+from flamefe.planning.defined_formed import formed_target, surface_fitted
 from flamefe.planning.defined_sheets import circle_fitted, plane_fitted
 
 Array = NDArray[np.float64]
@@ -28,8 +29,9 @@ def as_deviations(
 ) -> tuple[Array, Array | None]:
     """Values at a job's places as the deviations that the job counts.
 
-    Of a ring the best-fitting circle, of a panel the best-fitting plane is fitted out; heights of
-    bays are counted by area. Other values stay as they are.
+    Of a ring the best-fitting circle, of a panel the best-fitting plane, of a formed plate its
+    place on the target is fitted out; heights of bays are counted by area. Other values stay as
+    they are.
 
     Args:
         values: (n,) m, as measured: deviations of radii, heights.
@@ -52,6 +54,7 @@ def as_deviations(
         "bays": len(told.get("bays_mm", ())),
         "ring": len(told.get("deg", ())),
         "panel": len(told.get("points_mm", ())),
+        "formed": len(told.get("points_mm", ())),
     }.get(kind, values.size)
     if values.size != count:
         raise OutOfRange(f"{values.size} values for {count} places.")
@@ -59,12 +62,14 @@ def as_deviations(
     if kind == "bays":
         tolerance = float(told["tolerance_mm"]) / MM
         return measured_by_area(values, spread, tolerance)
-    if kind in ("ring", "panel"):
-        placed = (
-            circle_fitted(np.radians(told["deg"]))
-            if kind == "ring"
-            else plane_fitted(np.array(told["points_mm"]) / MM)
-        )
+    if kind in ("ring", "panel", "formed"):
+        if kind == "ring":
+            placed = circle_fitted(np.radians(told["deg"]))
+        elif kind == "panel":
+            placed = plane_fitted(np.array(told["points_mm"]) / MM)
+        else:
+            target = formed_target(told["size_mm"], told["radii_mm"])
+            placed = surface_fitted(target, np.array(told["points_mm"]) / MM)
         return placed.of(values), placed.left @ spread @ placed.left.T
     return values, uncertainty
 
@@ -131,7 +136,7 @@ def doubts_of(
         order = np.argsort(turns, kind="stable")
         found = wild_along(turns[order], values[order], errors[order], closed=360.0)
         wild = [int(order[i]) for i in found]
-    elif kind == "panel":
+    elif kind in ("panel", "formed"):
         wild = wild_on(np.array(told["points_mm"]) / MM, values, errors)
     said = [
         f"{names[i]}: {MM * values[i]:+.1f} mm stands off its neighbours; measure it again"

@@ -14,6 +14,7 @@ from flamefe.outcome.survey_checks import wild_on_plane
 from flamefe.outcome.survey_file import read_survey
 from flamefe.outcome.survey_lines import PlumbLine, StringLine
 from flamefe.outcome.survey_shapes import RingRadii, SurfacePoints
+from flamefe.planning.defined_formed import formed_target
 
 Array = NDArray[np.float64]
 MM = 1e3
@@ -84,9 +85,12 @@ def measured_in(
         heights, covariance = bay_heights_of(survey, told["bays_mm"])
         return heights, covariance, frame_doubts(survey, told["bays_mm"])
     elif (isinstance(survey, RingRadii) and kind == "ring") or (
-        isinstance(survey, SurfacePoints) and kind == "panel"
+        isinstance(survey, SurfacePoints) and kind in ("panel", "formed")
     ):
-        found = survey.against()
+        if isinstance(survey, SurfacePoints) and kind == "formed":
+            found = survey.against(formed_target(told["size_mm"], told["radii_mm"]))
+        else:
+            found = survey.against()
         if len(found.names) != len(names):
             raise OutOfRange(
                 f"{file} has {len(found.names)} readings, the job {len(names)} places. What is "

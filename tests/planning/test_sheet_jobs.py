@@ -15,9 +15,11 @@ from flamefe.planning.bays import (
 )
 from flamefe.planning.belief import first_belief
 from flamefe.planning.defined import problem_of, reading_of
+from flamefe.planning.defined_formed import formed_target
 from flamefe.planning.defined_sheets import panel_sheet, plane_fitted
 from flamefe.planning.definition import Definition, DefinitionError, read_definition
 from flamefe.planning.effect import HeatEffect, line_effect, spot_effect
+from flamefe.planning.job import Job
 from flamefe.planning.plan import plan_cycle
 from flamefe.planning.reading import as_deviations
 from flamefe.planning.rings import Ring
@@ -213,3 +215,61 @@ def test_a_column_is_measured_from_its_foot(tmp_path):
     file.write_text("height_mm,offset_x_mm,offset_y_mm\n" + "\n".join(rows[1:]))
     with pytest.raises(OutOfRange, match="lowest reading is at 5000 mm"):
         measured_in(file, names, 1e-3, told_by)
+
+
+FORMED = {
+    "title": "Formed apron of a hopper", "material": "S355", "uncertainty_mm": 0.5,
+    "tolerance": {"plus_mm": 2},
+    "part": {
+        "kind": "formed", "length_mm": 1200, "width_mm": 800, "thickness_mm": 10,
+        "radius_x_mm": 6000, "radius_y_mm": 2500, "size_mm": 150,
+        "measured_at_mm": [(x, y) for x in (0, 300, 600, 900, 1200) for y in (0, 400, 800)],
+    },
+    "heats": [{
+        "kind": "line", "sizes_mrad": {"one pass": 6}, "shortening_mm": 0.01, "length_mm": 400,
+        "along": "x", "sides": ["top", "bottom"],
+        "at_xy_mm": [(300, 400), (900, 400), (300, 250), (900, 250), (300, 550), (900, 550)],
+    }],
+}  # fmt: skip
+
+
+def test_a_formed_plate_is_measured_against_its_target_and_brought_in(tmp_path):
+    """A plate that is flatter across than it should be: lines on top, along, close it."""
+    problem = problem_of(Definition.model_validate(FORMED))
+    job = Job.start(tmp_path / "apron.job", problem)
+    points = np.array(FORMED["part"]["measured_at_mm"], float)
+    target = formed_target((1200, 800), (6000, 2500))
+    z = 1e3 * target(points[:, 0] / 1e3, points[:, 1] / 1e3)
+    flatter = -6.0 * (np.abs(points[:, 1] - 400) / 400) ** 2
+    tilted = z + flatter + 0.004 * points[:, 0] + 12.0
+    file = tmp_path / "apron.csv"
+    rows = zip(*points.T, tilted, strict=True)
+    file.write_text("x_mm,y_mm,z_mm\n" + "".join(f"{x},{y},{h:.5f}\n" for x, y, h in rows))
+    found, spread, _ = measured_in(file, problem.places.names, 5e-4, job.reading)
+    job.measure(found, spread)
+    seen = 1e3 * job.standing.belief.shape
+    middle = np.flatnonzero(points[:, 1] == 400)
+    edge = np.flatnonzero(points[:, 1] == 0)
+    assert seen[middle].mean() - seen[edge].mean() == pytest.approx(6.0, abs=0.5)
+    plan = job.plan(effort="quick")
+    assert plan.heats
+    assert {heat.side for heat in plan.heats} == {"top"}
+    assert np.abs(plan.after.shape).max() < np.abs(job.standing.belief.shape).max()
+
+
+@pytest.mark.parametrize(
+    ("part", "heats", "told"),
+    [
+        ({"radius_y_mm": 500}, {}, "1.2 times the side"),
+        ({}, {"sides": ["far"]}, "there are top, bottom"),
+        ({}, {"at_xy_mm": []}, "need sizes_mrad"),
+    ],
+)
+def test_a_formed_plate_that_can_not_be_is_refused(part, heats, told):
+    made = {
+        **FORMED,
+        "part": {**FORMED["part"], **part},
+        "heats": [{**FORMED["heats"][0], **heats}],
+    }
+    with pytest.raises((DefinitionError, ValueError), match=told):
+        problem_of(Definition.model_validate(made))

@@ -1,0 +1,161 @@
+"""Jobs on plates formed in two curvatures: their target, what is fitted out, their heats."""
+
+from collections.abc import Callable, Sequence
+from itertools import product
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from flamefe.outcome.deviations import Placement
+from flamefe.planning.candidate import Candidate
+from flamefe.planning.definition import FormedPart, Heats, refuse_definition
+from flamefe.planning.effect import line_effect
+from flamefe.planning.formed import FormedPlate, normals_of
+from flamefe.planning.problem import MM
+from flamefe.workpiece.material import Material
+
+Array = NDArray[np.float64]
+Surface = Callable[[Array, Array], Array]
+SIDES = ("top", "bottom")
+WEAK = 0.02
+"""A movement that changes heights by less than this share of the strongest is not fitted out."""
+STEP = 1e-4
+
+
+def formed_target(
+    size_mm: Sequence[float], radii_mm: Sequence[float | None]
+) -> Callable[[Array, Array], Array]:
+    """Height of the surface asked for over its lowest (or highest) place in the middle.
+
+    Formula: z = arc(x - L / 2, Rx) + arc(y - W / 2, Ry), arc(u, R) = R - sign(R) sqrt(R^2 - u^2);
+    R > 0 is hollow upwards, the edges rise.
+
+    Args:
+        size_mm: extent along x and y.
+        radii_mm: Rx and Ry; None: straight.
+
+    Returns:
+        A function of x and y from a corner, m, that gives z, m.
+
+    Example:
+        >>> bowl = formed_target((2000, 1000), (None, 2000))
+        >>> round(1e3 * float(bowl(np.array([0.0]), np.array([0.0]))[0]), 1)
+        63.5
+    """
+    middles = [0.5 * one / MM for one in size_mm]
+    radii = [None if one is None else one / MM for one in radii_mm]
+
+    def height(x: Array, y: Array) -> Array:
+        total = 0.0 * (np.asarray(x) + np.asarray(y))
+        for at, middle, radius in zip((x, y), middles, radii, strict=True):
+            if radius is not None:
+                off = np.asarray(at) - middle
+                total = total + radius - np.sign(radius) * np.sqrt(radius**2 - off**2)
+        return np.asarray(total)
+
+    return height
+
+
+def surface_fitted(target: Surface, points: ArrayLike) -> Placement:
+    """What is left of heights square to a surface when its place is fitted out.
+
+    Args:
+        target: height from x and y, m.
+        points: (n, 2) m.
+
+    Example:
+        >>> grid = np.array([(x, y) for x in (0.0, 0.5, 1.0) for y in (0.0, 0.5, 1.0)])
+        >>> left = surface_fitted(formed_target((1000, 1000), (4000, 3000)), grid)
+        >>> bool(np.abs(left.of(np.ones(9) + grid[:, 0])).max() < 0.03)   # height and tilt
+        True
+    """
+    xy = np.asarray(points, dtype=float)
+    normals = normals_of(target, xy, STEP)
+    places = np.column_stack((xy, target(xy[:, 0], xy[:, 1])))
+    places = places - places.mean(axis=0)
+    scale = float(np.ptp(xy, axis=0).max())
+    modes = np.concatenate((normals, np.cross(places, normals) / scale), axis=1)
+    about = "the place of the target surface"
+    return Placement.fitted(modes, np.ones(len(xy)), about=about, weak=WEAK)
+
+
+def formed_heats(
+    part: FormedPart, kinds: Sequence[Heats], metal: Material
+) -> tuple[tuple[str, ...], list[Candidate]]:
+    """Names of a formed plate's places, and its candidates.
+
+    What a line does is solved on the plate in the shape asked for, which it nearly has.
+
+    Args:
+        part: as the user wrote it.
+        kinds: line heats: sizes_mrad, shortening_mm, length_mm, along, at_xy_mm.
+        metal: of the plate.
+
+    Raises:
+        DefinitionError: heats that lack something.
+        OutOfRange: a heat or a place off the plate.
+
+    Example:
+        >>> from flamefe.workpiece.standard import material
+        >>> part = FormedPart(kind="formed", length_mm=1200, width_mm=800, thickness_mm=10,
+        ...     radius_y_mm=2000, size_mm=200,
+        ...     measured_at_mm=[(x, y) for x in (0, 600, 1200) for y in (0, 400, 800)])
+        >>> lines = Heats(kind="line", sizes_mrad={"one pass": 5}, length_mm=300, along="x",
+        ...     at_xy_mm=[(600, 400)], sides=["top"])
+        >>> names, heats = formed_heats(part, [lines], material("S355"))
+        >>> bool(heats[0].moves[4] < 0.0)                    # the middle goes away from the torch
+        True
+    """
+    size = (part.length_mm, part.width_mm)
+    target = formed_target(size, (part.radius_x_mm, part.radius_y_mm))
+    points = np.array(part.measured_at_mm, dtype=float) / MM
+    plate = FormedPlate(
+        length=size[0] / MM,
+        width=size[1] / MM,
+        thickness=part.thickness_mm / MM,
+        shape=target,
+        metal=metal,
+        places=points,
+        size=None if part.size_mm is None else part.size_mm / MM,
+    )
+    seats, told = [], []
+    for heats in kinds:
+        if not heats.sizes_mrad or heats.length_mm is None or not heats.at_xy_mm:
+            refuse_definition(
+                f"heats of kind {heats.kind!r} on a formed plate need sizes_mrad, length_mm and "
+                "at_xy_mm"
+            )
+        wrong = [side for side in heats.sides if side not in SIDES]
+        if wrong:
+            refuse_definition(
+                f"heats of kind {heats.kind!r} on side {wrong[0]!r}; there are top, bottom"
+            )
+        for (x, y), side, (name, turn) in product(
+            heats.at_xy_mm, heats.sides or SIDES, heats.sizes_mrad.items()
+        ):
+            effect = line_effect(
+                length=heats.length_mm / MM,
+                thickness=part.thickness_mm / MM,
+                transverse_shrinkage=turn * heats.shortening_mm / MM,
+                angular_change=turn / MM,
+                kind=heats.kind,
+                source=heats.source or "given by the user",
+            )
+            place = f"({x:.4g}, {y:.4g}) mm along {heats.along}"
+            called = f"{heats.kind} {name} {side} {place}"
+            face: Literal["top", "bottom"] = "top" if side == "top" else "bottom"
+            at = (x / MM, y / MM)
+            seat = plate.heat(called, effect, at=at, along=heats.along, face=face)
+            seats.append(seat)
+            told.append((heats.kind, name, f"{side} {place}", side))
+    moves = surface_fitted(target, points).of(plate.influence(seats))
+    made = [
+        Candidate(
+            name=seat.name, kind=kind, size=name, place=place, side=side,
+            position=(float(seat.origin[0]), float(seat.origin[1]), float(seat.origin[2])),
+            moves=np.array(column),
+        )
+        for seat, (kind, name, place, side), column in zip(seats, told, moves.T, strict=True)
+    ]  # fmt: skip
+    return plate.names, made
