@@ -189,7 +189,7 @@ def test_ready_jobs_are_listed():
     lines = good("examples").splitlines()
     assert lines[0] == "conveyor_girder  Girder of a grain conveyor"
     assert [line.partition("  ")[0] for line in lines[1:]] == [
-        "drum_ring", "hopper_wall_bays", "platform_panel",
+        "drum_ring", "hopper_apron", "hopper_wall_bays", "platform_panel",
     ]  # fmt: skip
 
 

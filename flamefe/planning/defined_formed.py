@@ -13,6 +13,7 @@ from flamefe.planning.definition import FormedPart, Heats, refuse_definition
 from flamefe.planning.effect import line_effect
 from flamefe.planning.formed import FormedPlate, normals_of
 from flamefe.planning.problem import MM
+from flamefe.planning.seats import SheetHeat
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
@@ -119,7 +120,9 @@ def formed_heats(
         places=points,
         size=None if part.size_mm is None else part.size_mm / MM,
     )
-    seats, told = [], []
+    seats: list[SheetHeat] = []
+    told: list[tuple[str, str, str, str, str, tuple[float, float, float]]] = []
+    owner: list[int] = []
     for heats in kinds:
         if not heats.sizes_mrad or heats.length_mm is None or not heats.at_xy_mm:
             refuse_definition(
@@ -134,8 +137,10 @@ def formed_heats(
         for (x, y), side, (name, turn) in product(
             heats.at_xy_mm, heats.sides or SIDES, heats.sizes_mrad.items()
         ):
+            radius = part.radius_x_mm if heats.along == "x" else part.radius_y_mm
+            pieces = _pieces(heats.length_mm, radius, part.thickness_mm)
             effect = line_effect(
-                length=heats.length_mm / MM,
+                length=heats.length_mm / pieces / MM,
                 thickness=part.thickness_mm / MM,
                 transverse_shrinkage=turn * heats.shortening_mm / MM,
                 angular_change=turn / MM,
@@ -145,17 +150,34 @@ def formed_heats(
             place = f"({x:.4g}, {y:.4g}) mm along {heats.along}"
             called = f"{heats.kind} {name} {side} {place}"
             face: Literal["top", "bottom"] = "top" if side == "top" else "bottom"
-            at = (x / MM, y / MM)
-            seat = plate.heat(called, effect, at=at, along=heats.along, face=face)
-            seats.append(seat)
-            told.append((heats.kind, name, f"{side} {place}", side))
-    moves = surface_fitted(target, points).of(plate.influence(seats))
+            for piece in range(pieces):
+                off = heats.length_mm * ((piece + 0.5) / pieces - 0.5)
+                u, v = (x + off, y) if heats.along == "x" else (x, y + off)
+                seats.append(
+                    plate.heat(
+                        f"{called}, piece {piece}", effect, at=(u / MM, v / MM),
+                        along=heats.along, face=face,
+                    )
+                )  # fmt: skip
+                owner.append(len(told))
+            here = (x / MM, y / MM, float(target(np.array([x / MM]), np.array([y / MM]))[0]))
+            told.append((called, heats.kind, name, f"{side} {place}", side, here))
+    single = surface_fitted(target, points).of(plate.influence(seats))
+    moves = np.zeros((len(points), len(told)))
+    np.add.at(moves.T, owner, single.T)
     made = [
         Candidate(
-            name=seat.name, kind=kind, size=name, place=place, side=side,
-            position=(float(seat.origin[0]), float(seat.origin[1]), float(seat.origin[2])),
+            name=called, kind=kind, size=name, place=place, side=side, position=position,
             moves=np.array(column),
         )
-        for seat, (kind, name, place, side), column in zip(seats, told, moves.T, strict=True)
+        for (called, kind, name, place, side, position), column in zip(told, moves.T, strict=True)
     ]  # fmt: skip
     return plate.names, made
+
+
+def _pieces(length_mm: float, radius_mm: float | None, thickness_mm: float) -> int:
+    """Straight pieces of a line along an arc that lie within half the thickness of it."""
+    if radius_mm is None:
+        return 1
+    longest = 2.0 * np.sqrt(abs(radius_mm) * thickness_mm)
+    return max(1, int(np.ceil(length_mm / longest)))
