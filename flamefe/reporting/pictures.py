@@ -8,6 +8,7 @@ import numpy as np
 from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
+from flamefe.reporting.focus import cut_words, heated_part
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
 from flamefe.reporting.skin import Array, Skin, along_face, at_elements, at_nodes, skin_of
@@ -22,8 +23,6 @@ TO_MM = 1e3
 SHOWN_SHARE_OF_LENGTH = 0.08
 NO_DISTORTION = 1e-6  # of the length; less is not enlarged
 PLACES_ON_A_PATH = 61
-REACH_BESIDE_HEAT = 4.0  # flame radii
-SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
 
 
 def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None = None) -> Path:
@@ -125,8 +124,8 @@ def shape_picture(
 def hottest_scene(result: RunResult) -> Scene:
     """What ``hottest_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    focus = heated_part(result, trails, check.peak_at_mm)
     x, y, z = check.peak_at_mm
     field = result.heat.temperatures[int(np.argmax(result.heat.temperatures.max(axis=1)))]
     span = (float(field.min()), float(field.max()))
@@ -147,17 +146,18 @@ def hottest_scene(result: RunResult) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
+        size=extent_mm_of(result),
         level=check.limit_C,
         level_label="limit",
-        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{cut_words(result, focus)}"),
     )
 
 
 def peak_scene(result: RunResult) -> Scene:
     """What ``peak_temperature_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    focus = heated_part(result, trails, check.peak_at_mm)
     x, y, z = check.peak_at_mm
     span = (float(result.heat.peak.min()), float(result.heat.peak.max()))
     verdict = "below" if check.within_limit else "ABOVE"
@@ -177,19 +177,20 @@ def peak_scene(result: RunResult) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
+        size=extent_mm_of(result),
         level=check.limit_C,
         level_label="limit",
-        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{cut_words(result, focus)}"),
     )
 
 
 def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``plastic_strain_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     position = _position(result, cycle)
     state = result.strain.ends[position]
     strain = 100.0 * at_nodes(result.mesh, at_elements(state.equivalent_plastic_strain))
+    focus = heated_part(result, trails, points_mm(result)[int(np.argmax(strain))])
     largest = 100.0 * float(state.equivalent_plastic_strain.max())
     return Scene(
         title=f"Equivalent plastic strain after cycle {result.cycles[position].cycle}",
@@ -207,7 +208,8 @@ def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
-        footnotes=(*footnotes, _cut_words(focus).strip()),
+        size=extent_mm_of(result),
+        footnotes=(*footnotes, cut_words(result, focus).strip()),
     )
 
 
@@ -238,6 +240,7 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         edge_colour="black",
         before=before,
+        size=extent_mm_of(result),
         trails=tuple(_carried(result, trail, factor * distortion) for trail in trails),
         footnotes=(*footnotes, "Dashed grey: edges of the part before."),
     )
@@ -343,31 +346,9 @@ def _carried(result: RunResult, trail: Trail, moved: Array) -> Trail:
     return replace(trail, points=TO_MM * face.place(where) + shift)
 
 
-def heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
-    """Corners of the heated part of a long workpiece, mm; None when it is best seen whole."""
-    points = points_mm(result)
-    low, high = points.min(axis=0), points.max(axis=0)
-    long = int(np.argmax(high - low))
-    if not trails:
-        return None
-    reach = REACH_BESIDE_HEAT * max(trail.radius for trail in trails)
-    heated = np.concatenate([trail.points[:, long] for trail in trails])
-    start = max(float(low[long]), float(heated.min()) - reach)
-    end = min(float(high[long]), float(heated.max()) + reach)
-    if end - start > SMALL_HEATED_SHARE * float(high[long] - low[long]):
-        return None
-    near, far = low.copy(), high.copy()
-    near[long], far[long] = start, end
-    return near, far
-
-
 def _limit_words(span: tuple[float, float], limit: float) -> str:
     reached = span[0] < limit < span[1]
     return "Light blue line: heating limit." if reached else f"No place reached {limit:g} °C."
-
-
-def _cut_words(focus: tuple[Array, Array] | None) -> str:
-    return "" if focus is None else " Only the heated part of the length is shown."
 
 
 def part_words(result: RunResult) -> str:
