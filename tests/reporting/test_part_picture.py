@@ -10,16 +10,16 @@ from flamefe.reporting.focus import heated_part, heated_parts
 from flamefe.reporting.part_picture import part_chart
 from flamefe.reporting.pictures import shape_scene, surroundings_of
 from flamefe.reporting.scene import dimension_lines, view_of
-from flamefe.study.case import Clamp, OwnWeight, Plate, SpotHeat
+from flamefe.study.case import Clamp, Plate, SpotHeat
 
 
-def slender(make_result, *places, **changes):
-    """A flat bar of 2 m with a spot at each of some places along it."""
-    result = make_result(**changes)
+def slender(make_result, *places, long=2.0):
+    """A flat bar, by default of 2 m, with a spot at each of some places along it."""
+    result = make_result()
     heats = tuple(SpotHeat(flame="torch", face="top", at_mm=[x, 100], time_s=5) for x in places)
-    piece = Plate(length_mm=2000, width_mm=200, thickness_mm=12, material="S355")
+    piece = Plate(length_mm=1e3 * long, width_mm=200, thickness_mm=12, material="S355")
     case = dataclasses.replace(result.case, workpiece=piece, heats=heats)
-    return dataclasses.replace(result, case=case, mesh=result.mesh.scaled((5.0, 1.0, 1.0)))
+    return dataclasses.replace(result, case=case, mesh=result.mesh.scaled((long / 0.4, 1.0, 1.0)))
 
 
 def drawn(chart):
@@ -54,8 +54,8 @@ def test_numbers_of_heats_don_t_cover_each_other(make_result):
 
 
 def test_words_of_dimensions_are_whole(make_result):
-    boxes, field = drawn(part_chart(slender(make_result, 1000)))
-    assert {"x  2000 mm", "y  200 mm"} <= set(boxes)
+    boxes, field = drawn(part_chart(slender(make_result, 1000, long=8.0)))
+    assert {"x  8000 mm", "y  200 mm"} <= set(boxes)
     for box in boxes.values():
         assert field.x0 <= box.x0
         assert box.x1 <= field.x1
@@ -64,16 +64,25 @@ def test_words_of_dimensions_are_whole(make_result):
 
 
 def test_labels_leave_dimensions_readable(make_result):
-    result = slender(make_result, 1000)
-    case = dataclasses.replace(
-        result.case, supports=[Clamp(face="near"), Clamp(face="far")], loads=[OwnWeight()]
-    )
-    boxes, _ = drawn(part_chart(dataclasses.replace(result, case=case)))
-    words = boxes["x  2000 mm"]
-    long = np.linspace([words.x0, words.y0], [words.x1, words.y1], 60)  # its lower left to right
-    for name in ("S1", "S2", "L1"):
-        middle = np.array([boxes[name].x0 + boxes[name].x1, boxes[name].y0 + boxes[name].y1]) / 2
-        assert np.linalg.norm(long - middle, axis=1).min() > 9.0 * 150 / 72
+    result = make_result()
+    piece = Plate(length_mm=300, width_mm=300, thickness_mm=2.4, material="S355")
+    supports = [Clamp(face=face) for face in ("near", "far", "start", "end")]
+    spot = SpotHeat(flame="torch", face="top", at_mm=[150, 150], time_s=5)
+    case = dataclasses.replace(result.case, workpiece=piece, heats=[spot], supports=supports)
+    mesh = result.mesh.scaled((0.75, 1.5, 0.2))
+    chart = part_chart(dataclasses.replace(result, case=case, mesh=mesh))
+    boxes, _ = drawn(chart)
+    texts = {one.get_text(): one for one in chart.figure.axes[0].texts}
+    words = texts["x  300 mm"]
+    turn = np.radians(words.get_rotation())
+    words.set_rotation(0.0)
+    half = words.get_window_extent().width / 2 * np.array([np.cos(turn), np.sin(turn)])
+    middle = chart.figure.axes[0].transData.transform(words.get_position())
+    row = np.linspace(middle - half, middle + half, 60)
+    for name in ("S1", "S2", "S3", "S4"):
+        box = boxes[name]
+        at = np.array([box.x0 + box.x1, box.y0 + box.y1]) / 2
+        assert np.linalg.norm(row - at, axis=1).min() > 10.0 * 150 / 72
 
 
 def test_a_dimension_is_the_size_that_was_given(result):
