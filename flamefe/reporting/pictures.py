@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 
-from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.focus import cut_words, heated_part
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
+from flamefe.reporting.shape_drawn import initial_mm, laid_over, over_words, with_sections
 from flamefe.reporting.skin import Array, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.case import AnyHeat
@@ -98,9 +98,10 @@ def shape_picture(
 ) -> Path:
     """Draw the shape at the end of a cycle over the shape before, the distortion enlarged.
 
-    The two are laid over one another by the best-fitting rigid motion. The factor of enlargement
-    is 1, 2 or 5 times a power of ten, chosen so that the largest distortion shows as about 8 % of
-    the part's length; it stands in the title.
+    The two are laid over one another by what stays clamped for good, without that by the
+    best-fitting rigid motion. The factor of enlargement is 1, 2 or 5 times a power of ten, chosen
+    so that the largest distortion shows as about 8 % of the part's length; it stands in the title.
+    A buckle before the job is enlarged alike.
 
     Args:
         result: a finished run.
@@ -217,22 +218,24 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``shape_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
     position = _position(result, cycle)
-    before = points_mm(result)
-    moved = TO_MM * result.strain.ends[position].displacement
-    distortion = without_rigid_motion(before, moved)
+    start, buckle = points_mm(result), initial_mm(result)
+    distortion = laid_over(result, TO_MM * result.strain.ends[position].displacement)
     size = np.linalg.norm(distortion, axis=1)
     largest = float(size.max())
-    factor = factor_for(before, largest)
+    buckled = result.initial_shape is not None
+    factor = factor_for(start, _largest_drawn(distortion, buckle))
+    before = start + (factor - 1.0) * buckle
+    what = "distortion and buckle before" if buckled else "distortion"
     return Scene(
         title=f"Shape after cycle {result.cycles[position].cycle}, "
-        f"distortion drawn {factor:g} times its size",
+        f"{what} drawn {factor:g} times {'their' if buckled else 'its'} size",
         notes=(
             result.case.title,
             f"Largest distortion {number(largest, 3)} mm, laid over the shape before "
-            f"(dashed) by best fit  |  {part_words(result)}",
+            f"(dashed) {over_words(result)}  |  {part_words(result)}",
         ),
         points=before + factor * distortion,
-        skin=skin,
+        skin=with_sections(result, skin),
         values=size,
         colour_label="distortion (mm)",
         colour_map="cividis",
@@ -241,18 +244,29 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
         edge_colour="black",
         before=before,
         size=extent_mm_of(result),
-        trails=tuple(_carried(result, trail, factor * distortion) for trail in trails),
-        footnotes=(*footnotes, "Dashed grey: edges of the part before."),
+        trails=tuple(
+            _carried(result, trail, (factor - 1.0) * buckle + factor * distortion)
+            for trail in trails
+        ),
+        footnotes=(
+            *footnotes,
+            f"Dashed grey: edges{' and two lines across the buckle' if buckled else ''} of the "
+            "part before.",
+        ),
     )
 
 
 def shape_factor(result: RunResult) -> float:
     """How many times its size the last cycle's distortion is drawn; 1 where there is none."""
-    before = points_mm(result)
-    moved = TO_MM * result.strain.ends[-1].displacement
-    return factor_for(
-        before, float(np.linalg.norm(without_rigid_motion(before, moved), axis=1).max())
-    )
+    moved = laid_over(result, TO_MM * result.strain.ends[-1].displacement)
+    return factor_for(points_mm(result), _largest_drawn(moved, initial_mm(result)))
+
+
+def _largest_drawn(distortion: Array, buckle: Array) -> float:
+    """The largest way from the flat part, before or after, mm; without a buckle the largest
+    distortion."""
+    after = np.linalg.norm(buckle + distortion, axis=1).max()
+    return float(max(np.linalg.norm(buckle, axis=1).max(), after))
 
 
 def factor_for(points: Array, largest: float) -> float:
