@@ -84,7 +84,7 @@ def model_of(result: RunResult) -> dict[str, Any]:
         "size": size,
         "points": _packed(np.round((points - low) / size * POINT_STEPS), "<u2"),
         "times": [float(f"{time:.6g}") for time in times],
-        "hottest": [round(float(heat.at(time).max()), 1) for time in times.tolist()],
+        "hottest": [float(heat.at(time).max()) for time in times.tolist()],
         "coldest_C": coldest,
         "hottest_C": hottest,
         "limit_C": check.limit_C,

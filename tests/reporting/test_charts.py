@@ -96,6 +96,34 @@ def test_axis_of_time_rises_and_gives_burns_their_share():
     assert_allclose(cold.at([25.0]), [0.5])
 
 
+def test_times_are_told_in_whole_seconds_and_none_is_cut(make_result):
+    result = make_result()
+    spans = (
+        Span(name="a", start=0.0, end=83.79, burning=True),
+        Span(name="b", start=83.79, end=4000.3, burning=False),
+    )
+    times = np.append(result.heat.times[:-1], 4000.3)
+    heat = dataclasses.replace(result.heat, spans=spans, times=times)
+    chart = history_chart(dataclasses.replace(result, heat=heat))
+    chart.figure.canvas.draw()
+    labels = [one for one in chart.figure.axes[0].get_xticklabels() if one.get_text()]
+    told = [one.get_text() for one in labels]
+    assert {"0", "84", "4000"} <= set(told)
+    assert all("." not in one for one in told)
+    boxes = [one.get_window_extent() for one in labels]
+    assert boxes[-1].x1 <= chart.figure.bbox.x1 - 5
+    assert all(a.x1 < b.x0 for a, b in pairwise(boxes))
+
+
+def test_places_of_a_buckled_sheet_are_those_of_the_flat_one(make_result):
+    flat = make_result()
+    initial = np.zeros((flat.mesh.p.shape[1], 3))
+    initial[:, 2] = 2e-4
+    mesh = type(flat.mesh)(flat.mesh.p + initial.T, flat.mesh.t, _boundaries=flat.mesh.boundaries)
+    buckled = dataclasses.replace(flat, mesh=mesh, initial_shape=initial)
+    assert followed_places(buckled)[0].at_mm == followed_places(flat)[0].at_mm
+
+
 def test_places_are_the_hottest_its_back_and_one_beside(real):
     places = followed_places(real)
     assert [(place.heat, place.kind) for place in places] == [

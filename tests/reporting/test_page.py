@@ -353,6 +353,16 @@ def test_packed_part_is_the_part(real):
     assert set(model["maps"]) == {"inferno", "cividis", "viridis"}
 
 
+@pytest.mark.parametrize("peak", [632.458, 631.55])
+def test_hottest_place_is_told_as_in_the_verdict(make_result, peak):
+    """Not rounded twice: 632.458 is 632, and not 632.5 and then 633."""
+    result = make_result()
+    heat = result.heat
+    grown = (heat.temperatures - 20.0) * (peak - 20.0) / (heat.peak.max() - 20.0) + 20.0
+    result = dataclasses.replace(result, heat=dataclasses.replace(heat, temperatures=grown))
+    assert max(model_of(result)["hottest"]) == pytest.approx(peak, abs=1e-9)
+
+
 def test_a_huge_part_is_thinned_and_says_so(make_result):
     """A skin of 90 000 nodes still makes a page for a mail."""
     huge = finer(make_result(), (300, 150))
