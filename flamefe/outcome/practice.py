@@ -68,10 +68,12 @@ def against_practice(
         found.append(_finding("short, full section", practice.through_C, through, words))
     if practice.long_C is not None:
         longest = longest_above(times, temperatures, practice.long_C)
-        words = (
-            f"{longest:.3g} s above {practice.long_C:g} C at one place, "
-            f"{SHORT_S:g} s count as short"
-        )
+        words = f"nowhere above {practice.long_C:g} C, its bound for longer heating"
+        if longest > 0.0:
+            words = (
+                f"up to {longest:.3g} s above {practice.long_C:g} C at one place, where its bound "
+                f"is {SHORT_S:g} s"
+            )
         found.append(
             Finding(
                 what="longer",
@@ -90,5 +92,5 @@ def _finding(what: str, limit: float, reached: float, words: str) -> Finding:
         limit_C=limit,
         reached_C=reached,
         within=reached <= limit,
-        words=f"{words} {reached:.0f} C, {limit:g} C for short heating",
+        words=f"{words} {reached:.0f} C, where its bound for short heating is {limit:g} C",
     )

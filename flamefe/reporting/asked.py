@@ -4,7 +4,7 @@ import numpy as np
 
 from flamefe.basics.words import one_line
 from flamefe.study.case import MeshFile
-from flamefe.study.case_words import alike, flame_words, heats_words, holder_words, part_words
+from flamefe.study.case_words import alike, flame_words, heats_words, holder_words, sized_words
 from flamefe.study.result import RunResult
 
 MOST_HEATS_TOLD = 6
@@ -13,9 +13,8 @@ MOST_HEATS_TOLD = 6
 def asked_lines(result: RunResult) -> list[str]:
     """Tell part, heats, holding and loads of a case, a line each."""
     case = result.case
-    size = extent_mm_of(result)
     lines = [
-        f"{part_words(case.workpiece)} of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, "
+        f"{sized_words(case.workpiece, extent_mm_of(result))}, "
         f"{one_line(result.material.name)}; air at {case.surroundings.ambient_C:g} C; "
         f"{case.solve.geometry} geometry"
     ]

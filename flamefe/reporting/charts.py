@@ -25,7 +25,11 @@ WIDTH_IN = 7.6
 BURNS_TAKE = 0.6
 """Share of the axis of time that belongs to the burning flames."""
 REST_PIECES = 60
-NEAR_TICKS = 0.07
+AT_THE_END = 0.98
+"""Place on the axis from which a mark's label would be cut at the frame."""
+NEAR_TICKS, NEAR_END = 0.07, 0.1
+"""Least distance of marks on the axis of time, and of the last one, whose label stands left of it.
+"""
 RATIO = 1e-9
 
 
@@ -168,7 +172,11 @@ class TimeScale:
         chosen: list[float] = []
         for time in [*self.ends, *round_ones]:
             place = float(self.at(time))
-            clear = all(abs(place - float(self.at(other))) > NEAR_TICKS for other in chosen)
+            clear = all(
+                abs(place - float(self.at(other)))
+                > (NEAR_END if last in (time, other) else NEAR_TICKS)
+                for other in chosen
+            )
             if time <= last + RATIO and clear:
                 chosen.append(float(time))
         return sorted(chosen)
@@ -196,13 +204,26 @@ def scale_of(heat: TemperatureHistory) -> TimeScale:
     return TimeScale.of(heat.spans, float(heat.times[-1]))
 
 
+def tick_words(time: float) -> str:
+    """A time at a mark: whole seconds from 10 s on.
+
+    Example:
+        >>> tick_words(83.79), tick_words(4.44), tick_words(0.0)
+        ('84', '4.4', '0')
+    """
+    return f"{time:.0f}" if time >= 9.95 else f"{time:.2g}"
+
+
 def on_time(axes: Any, scale: TimeScale) -> None:
     """Dress the horizontal axis as one of time, burns shaded."""
     for start, stop in scale.burns:
         low, high = scale.at([start, stop])
         axes.axvspan(low, high, color=BURNING, lw=0, zorder=0)
     ticks = scale.ticks()
-    axes.set_xticks(scale.at(ticks), [f"{tick:.4g}" for tick in ticks])
+    axes.set_xticks(scale.at(ticks), [tick_words(tick) for tick in ticks])
+    labels = axes.get_xticklabels()
+    if labels and scale.at(ticks[-1]) > AT_THE_END:
+        labels[-1].set_horizontalalignment("right")
     axes.set_xlim(0.0, 1.0)
     axes.set_xlabel(
         "time since lighting, s (shaded: a flame burns; rests drawn shorter)"

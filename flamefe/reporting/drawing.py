@@ -2,12 +2,21 @@
 
 import math
 import warnings
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from flamefe.reporting.scene import Scene, View, dimension_lines, seen_from, view_of
+from flamefe.reporting.room import Discs, Room, beside
+from flamefe.reporting.scene import (
+    DIMENSION_SIZE,
+    Scene,
+    View,
+    dimension_lines,
+    seen_from,
+    view_of,
+)
 from flamefe.reporting.skin import Array, facing
 from flamefe.reporting.words import one_line
 from flamefe.workpiece.faces import FACE_AXES
@@ -18,7 +27,10 @@ BAR = (0.895, 0.16, 0.018, 0.60)
 INK, PALE, LEVEL = "#202020", "#8a8a8a", "#7fe3ff"
 GRID, GRID_OPACITY = "#707070", 0.3
 LONGEST_NOTE = 138
-ROOM_FOR_WORDS = 0.12  # shortest dimension line that takes its words, as a share of the width
+NUMBER_SIZE, NUMBER_RADIUS = 12.0, 9.5  # of a heat's number and the circle round it, points
+NUMBER_STEPS = (21.0, 31.0)  # from where a heat starts to a number that has to give way, points
+LONGEST_IN_CIRCLE = 2
+ALONG_A_LINE = (0.5, 0.35, 0.65, 0.2, 0.8)  # where on its line a dimension's words may stand
 
 
 def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
@@ -33,7 +45,11 @@ def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    view = view_of(scene, width_to_height=PART[2] * WIDTH_IN / (PART[3] * HEIGHT_IN))
+    view = view_of(
+        scene,
+        width_to_height=PART[2] * WIDTH_IN / (PART[3] * HEIGHT_IN),
+        width_in=PART[2] * WIDTH_IN,
+    )
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DOTS_PER_INCH, facecolor="white")
     FigureCanvasAgg(figure)
     axes = figure.add_axes(PART)
@@ -48,8 +64,9 @@ def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
     axes.set_ylim(view.low[1], view.high[1])
     _before(axes, scene, view)
     _level(axes, scene, view)
-    draw_trails(axes, scene, view)
-    draw_dimensions(axes, scene, view)
+    room = Room.of(axes, view.low, view.high)
+    draw_trails(axes, scene, view, room)
+    draw_dimensions(axes, scene, view, room)
     draw_triad(figure, view)
     _words(figure, scene)
     _colour_bar(figure, scene)
@@ -148,13 +165,15 @@ def _level(axes: Any, scene: Scene, view: View) -> None:
         )
 
 
-def draw_trails(axes: Any, scene: Scene, view: View) -> None:
-    """Ways of the torch, numbered in the order of heats."""
+def draw_trails(axes: Any, scene: Scene, view: View, room: Room) -> None:
+    """Ways of the torch, numbered in the order of heats; no number covers another."""
     from matplotlib.patheffects import withStroke
 
     rim = [withStroke(linewidth=4.5, foreground="black")]
     starts: dict[tuple[float, float], list[int]] = {}
     for trail in scene.trails:
+        if not scene.shows(trail.points[0]):
+            continue
         style = "-" if seen_from(trail.face, scene.face) else (0, (3, 2))
         flat = view.flat(trail.points)
         if len(flat) == 1:
@@ -169,12 +188,31 @@ def draw_trails(axes: Any, scene: Scene, view: View) -> None:
         place = (round(float(flat[0, 0]), 1), round(float(flat[0, 1]), 1))
         starts.setdefault(place, []).append(trail.number)
     for place, numbers in starts.items():
-        text = _ranges(numbers)
-        axes.text(
-            *place, text, ha="center", va="center", fontsize=12, weight="bold", zorder=7,
-            color=INK, bbox={"boxstyle": "circle,pad=0.25" if len(text) < 3 else "round,pad=0.3",
-                             "fc": "white", "ec": "black", "lw": 1.2},
-        )  # fmt: skip
+        _number(axes, np.array(place), _ranges(numbers), room)
+
+
+def _number(axes: Any, start: Array, text: str, room: Room) -> None:
+    """The number of a heat where it starts, or beside that where another one stands."""
+    turns = np.radians([90.0, 180.0, 0.0, 270.0, 135.0, 45.0, 225.0, 315.0])
+    around = np.stack((np.cos(turns), np.sin(turns)), axis=1)
+    places = [start, *(start + step * room.point * way for step in NUMBER_STEPS for way in around)]
+    circle = len(text) <= LONGEST_IN_CIRCLE
+    radius = NUMBER_RADIUS * room.point
+    choices = [
+        Discs(middles=place[None], radius=radius) if circle else
+        replace(room.words(place, text, NUMBER_SIZE), radius=radius)
+        for place in places
+    ]  # fmt: skip
+    place = places[room.best(choices)]
+    if place is not places[0]:
+        line = np.stack((start, place))
+        axes.plot(*line.T, color="black", lw=1.2, zorder=6.5)
+        axes.plot(*start, marker="o", ms=4, color="black", zorder=6.5)
+    axes.text(
+        *place, text, ha="center", va="center", fontsize=NUMBER_SIZE, weight="bold", zorder=7,
+        color=INK, bbox={"boxstyle": "circle,pad=0.25" if circle else "round,pad=0.3",
+                         "fc": "white", "ec": "black", "lw": 1.2},
+    )  # fmt: skip
 
 
 def _heading(flat: Array) -> float:
@@ -204,25 +242,33 @@ def _ranges(numbers: list[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def draw_dimensions(axes: Any, scene: Scene, view: View) -> None:
-    """Dimension lines beside the part."""
-    width = float(view.high[0] - view.low[0])
+def draw_dimensions(axes: Any, scene: Scene, view: View, room: Room) -> None:
+    """Dimension lines beside the part, their words where nothing else stands."""
+    look: dict[str, Any] = {
+        "fontsize": DIMENSION_SIZE, "color": INK, "ha": "center", "va": "center", "zorder": 3,
+    }  # fmt: skip
     for ends, text in dimension_lines(scene, view.right, view.up):
         a, b = view.flat(ends)
         axes.annotate(
             "", xy=a, xytext=b, zorder=2,
             arrowprops={"arrowstyle": "<|-|>", "color": INK, "lw": 0.9, "shrinkA": 0, "shrinkB": 0},
         )  # fmt: skip
-        middle = 0.5 * (a + b)
-        look: dict[str, Any] = {"fontsize": 12, "color": INK, "va": "center", "zorder": 3}
-        if float(np.linalg.norm(b - a)) < ROOM_FOR_WORDS * width:
-            left = middle[0] < 0.5 * (view.low[0] + view.high[0])
-            shift = (-0.012 if left else 0.012) * width
-            axes.text(middle[0] + shift, middle[1], text, ha="right" if left else "left", **look)
+        places = beside(a, b, text, DIMENSION_SIZE, room)
+        if places:
+            chosen = room.best([room.words(place, text, DIMENSION_SIZE) for place in places])
+            axes.text(*places[chosen], text, **look)
             continue
-        slope = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-12)
+        places = [a + share * (b - a) for share in ALONG_A_LINE]
+        half = 0.5 * room.length(text, DIMENSION_SIZE)
+        places = [
+            place for place in places
+            if half <= float((place - a) @ along) <= float((b - a) @ along) - half
+        ] or places[:1]  # fmt: skip
+        chosen = room.best([room.words(p, text, DIMENSION_SIZE, along) for p in places])
+        slope = math.degrees(math.atan2(along[1], along[0]))
         axes.text(
-            *middle, text, ha="center", rotation=(slope + 90.0) % 180.0 - 90.0,
+            *places[chosen], text, rotation=(slope + 90.0) % 180.0 - 90.0,
             rotation_mode="anchor", bbox={"fc": "white", "ec": "none", "pad": 1.5}, **look,
         )  # fmt: skip
 

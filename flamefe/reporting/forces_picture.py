@@ -17,15 +17,18 @@ from flamefe.reporting.charts import (
     scale_of,
 )
 from flamefe.reporting.held import SMALL_KN, device_words
+from flamefe.reporting.signed_forces import signed_force
 from flamefe.reporting.words import number, one_line
 from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.result import RunResult
 
 MOST_DRAWN = 6
+WAYS = "+ pushes the part, - pulls it"
 
 
 def forces_picture(result: RunResult, file: str | Path) -> Path | None:
-    """Draw what each support or device carried over time, with what it may carry.
+    """Draw what each support or device carried over time, with what it may carry: above 0 it
+    pushes the part, below 0 it pulls it.
 
     Args:
         result: a finished run.
@@ -64,44 +67,49 @@ def forces_chart(result: RunResult) -> Chart | None:
     axes = figure.add_axes((0.08, low, 0.9, 1.0 - low - 0.38 / height))
     dressed(axes)
     on_time(axes, scale)
-    top = max(max(one.largest_kN for one in shown), 1e-6)
+    signed = {one.name: signed_force(result, one) for one in shown}
     for place, one in enumerate(shown):
         colour = SERIES[place % len(SERIES)]
+        force_kN = signed[one.name].values
         axes.plot(
-            scale.at(list(one.times_s)), one.force_kN, color=colour, lw=1.9, ls=DASHES[place],
-            label=_label(one),
+            scale.at(list(one.times_s)), force_kN, color=colour, lw=1.9, ls=DASHES[place],
+            label=_label(one, signed[one.name].manner),
         )  # fmt: skip
         for time, force in one.released:
             if force > SMALL_KN:
-                before = one.force_kN[int(np.searchsorted(one.times_s, time))]
+                before = force_kN[int(np.searchsorted(one.times_s, time))]
                 axes.plot(scale.at(time), before, marker="v", ms=7, color=colour, mec="white")
     limits = {one.capacity_kN for one in shown if one.capacity_kN is not None and _in_all(one)}
+    known = np.concatenate([one.values for one in signed.values()])
+    top, bottom = max(float(known.max()), 0.0), min(float(known.min()), 0.0)
     for limit in sorted(limits):
-        if limit < 2.0 * top:
-            axes.axhline(limit, color=INK, lw=1.1, ls=(0, (8, 3)))
-            names = ", ".join(
-                _short(one) for one in shown if one.capacity_kN == limit and _in_all(one)
-            )
+        names = ", ".join(_short(one) for one in shown if one.capacity_kN == limit and _in_all(one))
+        for way, far in ((1.0, float(known.max())), (-1.0, -float(known.min()))):
+            if limit >= 2.0 * far:
+                continue
+            axes.axhline(way * limit, color=INK, lw=1.1, ls=(0, (8, 3)))
             axes.text(
-                1.0, limit, f"may carry {limit:g} kN: {names} ", ha="right", va="bottom",
+                1.0, way * limit, f"may carry {limit:g} kN: {names} ", ha="right", va="bottom",
                 fontsize=8.5, color=INK, parse_math=False,
             )  # fmt: skip
-            top = max(top, limit)
-    lowest = min(float(np.min(one.force_kN)) for one in shown)
-    axes.set_ylim(1.1 * min(lowest, 0.0), 1.15 * top)
+            top, bottom = max(top, way * limit), min(bottom, way * limit)
+    room = 0.12 * max(top - bottom, 1e-6)
+    axes.set_ylim(bottom - room if bottom < 0.0 else 0.0, top + room)
     axes.axhline(0.0, color=INK, lw=0.8)
-    axes.set_ylabel("force, kN", fontsize=9, color=INK)
-    headed(axes, "Holding forces over time")
+    axes.set_ylabel("force on the part, kN", fontsize=9, color=INK)
+    headed(axes, f"Holding forces over time ({WAYS})")
     legend = figure.legend(
         loc="lower left", bbox_to_anchor=(0.06, 0.0), ncols=2, fontsize=8, frameon=False,
         handlelength=3.2,
     )  # fmt: skip
     for text in legend.get_texts():
         text.set_parse_math(False)
-    words = "; ".join(device_words(one) for one in shown)
+    words = "; ".join(
+        ", ".join(filter(None, (device_words(one), signed[one.name].words))) for one in shown
+    )
     more = len(result.devices) - len(shown)
     left = f" {number(more)} that carry less are not drawn." if more > 0 else ""
-    return Chart(figure=figure, words=f"Holding forces over time. {words}.{left}")
+    return Chart(figure=figure, words=f"Holding forces over time, {WAYS}. {words}.{left}")
 
 
 def _in_all(one: DeviceOutcome) -> bool:
@@ -109,8 +117,8 @@ def _in_all(one: DeviceOutcome) -> bool:
     return not one.at_one_place
 
 
-def _label(one: DeviceOutcome) -> str:
-    name = one_line(one.name, 50)
+def _label(one: DeviceOutcome, manner: str) -> str:
+    name = one_line(one.name, 50) + (f" ({manner})" if manner else "")
     if one.capacity_kN is None or _in_all(one):
         return name
     return (

@@ -94,7 +94,7 @@ def _heat_words(result: RunResult, one: HeatOutcome) -> str:
     if one.cost is not None:
         words += f", {number(one.cost, 3)} {one_line(result.case.prices.currency)}"
     if one.thickness_mm is not None:
-        deep = f"{number(one.thickness_mm)} mm deep"
+        deep = f"{number(one.thickness_mm, 3)} mm deep"
         if one.depth_mm is not None:
             words += (
                 f"; within 25 K of the target to {one.depth_mm:.1f} (at most "

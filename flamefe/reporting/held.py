@@ -5,6 +5,8 @@ from flamefe.study.device_outcomes import DeviceOutcome
 
 SMALL_KN = 5e-4
 """Force that is told as none, kN."""
+SMALL_KNM, N_M_BELOW_KNM = 1e-3, 0.1
+"""Moments told as none, and told in N m, below these, kN m."""
 
 
 def device_words(one: DeviceOutcome) -> str:
@@ -19,8 +21,7 @@ def device_words(one: DeviceOutcome) -> str:
     """
     said = [f"{one.name}: carries nothing"]
     if one.largest_kN > SMALL_KN:
-        turning = f" and {number(one.turning_kNm, 3)} kN m" if one.turning_kNm > SMALL_KN else ""
-        borne = f"{number(one.largest_kN, 3)} kN{turning}"
+        borne = f"{number(one.largest_kN, 3)} kN{_turning(one.turning_kNm)}"
         said = [f"{one.name}: {borne} throughout"]
         if not one.steady:
             when = f"{one.largest_at_s:.4g} s (part at {one.hottest_then_C:.0f} C)"
@@ -52,3 +53,12 @@ def device_words(one: DeviceOutcome) -> str:
         there = " there" if one.at_one_place else ""
         said.append(f"may carry {one.capacity_kN:g} kN{there}{verdict}")
     return "; ".join(said)
+
+
+def _turning(moment_kNm: float) -> str:
+    """A moment that is worth a word, in N m where it is small."""
+    if moment_kNm < SMALL_KNM:
+        return ""
+    if moment_kNm < N_M_BELOW_KNM:
+        return f" and {number(1e3 * moment_kNm, 3)} N m"
+    return f" and {number(moment_kNm, 3)} kN m"

@@ -151,7 +151,10 @@ def _words(result: RunResult, places: Sequence[Place], limit: float) -> str:
 
 
 def _place(result: RunResult, node: int, what: str, heat: int, kind: int) -> Place:
-    x, y, z = (round(1e3 * float(value), 6) + 0.0 for value in result.mesh.p[:, node])
+    at_mm = 1e3 * result.mesh.p[:, node]
+    if result.initial_shape is not None:  # places are told on the flat part, as in the verdict
+        at_mm = at_mm - 1e3 * result.initial_shape[node]
+    x, y, z = (round(float(value), 6) + 0.0 for value in at_mm)
     return Place(node=node, what=what, at_mm=(x, y, z), heat=heat, kind=kind)
 
 

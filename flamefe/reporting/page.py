@@ -38,6 +38,7 @@ from flamefe.reporting.summary import (
     run_lines,
     shown_cycles,
 )
+from flamefe.reporting.sure import input_words, mesh_words
 from flamefe.reporting.torch_picture import torch_chart
 from flamefe.reporting.words import number, one_line
 from flamefe.study.case_flames import nozzle_of
@@ -169,7 +170,8 @@ def page_text(
         disclaimer=DISCLAIMER,
         versions=result.versions,
         notes=(*notes, *failed),
-        spread=_spread(result),
+        mesh_error=mesh_words(result),
+        spread=[*input_words(result), *_spread(result)],
         sheets=_sheets(sheets or {}),
         all_sheets=len(sheets or {}),
         style=Markup(_part("page.css")),

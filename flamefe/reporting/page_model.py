@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.charts import scale_of
 from flamefe.reporting.pictures import factor_for, points_mm, shape_factor, surroundings_of
 from flamefe.reporting.scene import VIEWS, Trail, side_with_most
+from flamefe.reporting.shape_drawn import initial_mm, laid_over, with_sections
 from flamefe.reporting.skin import Array, Indices, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
@@ -66,13 +66,14 @@ def model_of(result: RunResult) -> dict[str, Any]:
     """
     skin = page_skin(result)
     times = frame_times(result, len(skin.nodes))
-    points = points_mm(result)[skin.nodes]
+    buckle = initial_mm(result)[skin.nodes]
+    points = points_mm(result)[skin.nodes] - buckle
     low, size = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-9)
     heat = result.heat
     fields = np.stack([heat.at(time)[skin.nodes] for time in times.tolist()])
     coldest, hottest = float(heat.temperatures.min()), float(heat.peak.max())
     moved = _moved(result, times, skin.nodes)
-    largest = max(float(np.abs(moved).max()), 1e-12)
+    largest = max(float(np.abs(moved).max()), float(np.abs(buckle).max()), 1e-12)
     trails = surroundings_of(result)[1]
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
     return {
@@ -83,14 +84,17 @@ def model_of(result: RunResult) -> dict[str, Any]:
         "size": size,
         "points": _packed(np.round((points - low) / size * POINT_STEPS), "<u2"),
         "times": [float(f"{time:.6g}") for time in times],
-        "hottest": [round(float(heat.at(time).max()), 1) for time in times.tolist()],
+        "hottest": [float(heat.at(time).max()) for time in times.tolist()],
         "coldest_C": coldest,
         "hottest_C": hottest,
         "limit_C": check.limit_C,
         "temperatures": _packed(_over_time(_scaled(fields, coldest, hottest)), "<u1"),
         "largest_move": largest,
         "moves": _packed(_over_time(np.round(moved / largest * SHAPE_STEPS)), "<i2"),
-        "factors": _factors(result, moved),
+        "buckle": None
+        if result.initial_shape is None
+        else _packed(_steps(np.round(buckle / largest * SHAPE_STEPS).ravel()), "<i2"),
+        "factors": _factors(result, moved, buckle),
         "fields": _fields(result, skin.nodes),
         "towards": list(VIEWS[_side_of_hottest(result, trails)]),
         "maps": {name: _colours(name, dark) for name, dark in MAPS.items()},
@@ -101,7 +105,7 @@ def model_of(result: RunResult) -> dict[str, Any]:
 
 def page_skin(result: RunResult, most: int = MOST_NODES) -> PageSkin:
     """The surface of the part for the page, thinned when it has more than ``most`` nodes."""
-    skin = skin_of(result.mesh)
+    skin = with_sections(result, skin_of(result.mesh))
     triangles = np.concatenate((skin.quads[:, [0, 1, 2]], skin.quads[:, [0, 2, 3]]))
     edges = skin.edges
     nodes = np.unique(triangles)
@@ -131,9 +135,8 @@ def frame_times(result: RunResult, nodes: int) -> NDArray[np.float64]:
 
 
 def _moved(result: RunResult, times: Array, nodes: Indices) -> Array:
-    """Displacements (frames, k, 3) mm, laid over the shape before by best fit at each frame."""
+    """Displacements (frames, k, 3) mm, laid over the shape before at each frame."""
     strain = result.strain
-    points = points_mm(result)
     frames = []
     last = len(strain.times) - 1
     for time in times.tolist():
@@ -142,8 +145,8 @@ def _moved(result: RunResult, times: Array, nodes: Indices) -> Array:
         width = float(strain.times[after] - strain.times[before])
         share = 1.0 if width <= 0 else min(max((time - strain.times[before]) / width, 0.0), 1.0)
         moved = (1.0 - share) * strain.displacements[before] + share * strain.displacements[after]
-        frames.append(without_rigid_motion(points, 1e3 * moved)[nodes])
-    end = without_rigid_motion(points, 1e3 * strain.ends[-1].displacement)[nodes]
+        frames.append(laid_over(result, 1e3 * moved)[nodes])
+    end = laid_over(result, 1e3 * strain.ends[-1].displacement)[nodes]
     frames[-1] = end
     return np.stack(frames)
 
@@ -157,10 +160,10 @@ def _side_of_hottest(result: RunResult, trails: Sequence[Trail]) -> str:
     return side_with_most(chosen)
 
 
-def _factors(result: RunResult, moved: Array) -> list[float]:
+def _factors(result: RunResult, moved: Array, buckle: Array) -> list[float]:
     """How many times its size the distortion may be drawn: so that all moments can be seen, and as
     in the picture of the shape that remains."""
-    most = float(np.linalg.norm(moved, axis=2).max())
+    most = float(np.linalg.norm(moved + buckle, axis=2).max())
     return sorted({factor_for(points_mm(result), most), shape_factor(result)})
 
 
@@ -168,9 +171,7 @@ def _fields(result: RunResult, nodes: Indices) -> list[dict[str, Any]]:
     """Fields that don't change with time."""
     end = result.strain.ends[-1]
     cycle = result.cycles[-1].cycle
-    distortion = np.linalg.norm(
-        without_rigid_motion(points_mm(result), 1e3 * end.displacement), axis=1
-    )
+    distortion = np.linalg.norm(laid_over(result, 1e3 * end.displacement), axis=1)
     strain = 100.0 * at_nodes(result.mesh, at_elements(end.equivalent_plastic_strain))
     stress = 1e-6 * at_nodes(result.mesh, at_elements(end.mises))
     after = f"after cycle {cycle}"

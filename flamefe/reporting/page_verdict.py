@@ -7,16 +7,21 @@ from flamefe.reporting.held import device_words
 from flamefe.reporting.summary import ENERGY_ERROR_TO_DOUBT, run_lines
 from flamefe.reporting.verdict import (
     NEAR_LIMIT_K,
+    NEAR_LIMIT_POWER,
     Line,
     Tone,
     converged_line,
     doubt_lines,
     heat_lines,
+    power_to_limit,
     shape_lines,
+    strength_words,
 )
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
+from flamefe.study.verdict_words import rules_words
 
+UNSEEN = "Error by mesh and steps and the spread of inputs are no part of this: see How sure."
 _WORST_LAST: tuple[Tone, ...] = ("plain", "good", "doubt", "bad")
 
 
@@ -30,6 +35,7 @@ class Answer:
         tone: how good that is.
         lines: the same words as in the summary.
         fault: what is wrong, in a few words; empty where nothing is.
+        doubt: what is to doubt, as the headline says it; empty: as ``short`` says it.
     """
 
     question: str
@@ -37,6 +43,7 @@ class Answer:
     tone: Tone
     lines: tuple[Line, ...] = ()
     fault: str = ""
+    doubt: str = ""
 
 
 def answers(result: RunResult) -> tuple[Answer, ...]:
@@ -49,7 +56,8 @@ def headline(found: tuple[Answer, ...]) -> Line:
     bad = [one.fault for one in found if one.tone == "bad"]
     if bad:
         return Line(text=f"Not as it stands: {'; '.join(bad)}.", tone="bad")
-    doubts = [one.short[0].lower() + one.short[1:] for one in found if one.tone == "doubt"]
+    told = [one.doubt or one.short for one in found if one.tone == "doubt"]
+    doubts = [words[0].lower() + words[1:] for words in told]
     if doubts:
         text = f"Within the limits used here; to doubt: {'; '.join(doubts)}."
         return Line(text=text, tone="doubt")
@@ -80,6 +88,10 @@ def _heat(result: RunResult) -> Answer:
     short = f"{'No' if check.within_limit else 'Yes'}, {below}"
     if check.within_limit and check.margin_C < NEAR_LIMIT_K:
         short = f"Only {below}"
+    stronger = power_to_limit(result)
+    if stronger is not None and stronger < NEAR_LIMIT_POWER:
+        words = strength_words(stronger)
+        short += f"; {words[0].lower()}{words[1:].replace('the limit', 'it')}"
     return Answer(
         question="Too hot?",
         short=short,
@@ -136,18 +148,19 @@ def _energy(result: RunResult) -> Line:
 
 def _doubts(result: RunResult) -> Answer:
     beyond = [warning for warning in result.warnings if "xtrapolated" in warning]
-    out = sum(not rule.in_range for rule in result.rules)
-    parts = [f"{out} of {len(result.rules)} rules out of range"] if out else []
+    doubts, rules = [], rules_words(result.rules)
     if beyond or any(not cycle.heat_check.within_tables for cycle in result.cycles):
-        parts.append("inputs or tables extrapolated")
+        doubts.append("inputs or tables extrapolated")
     if result.warnings:
-        parts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)}")
-    lines = tuple(doubt_lines(result)) + tuple(Line(text=text, tone="doubt") for text in beyond)
+        doubts.append(f"{len(result.warnings)} warning{'s' * (len(result.warnings) > 1)}")
+    short = ", ".join(doubts).capitalize() or ("Rules of thumb alone" if rules else "No")
+    lines = [*doubt_lines(result), *(Line(text=text, tone="doubt") for text in beyond)]
+    lines += [Line(text=rules)] if rules else []
     return Answer(
-        question="Extrapolated, or to doubt?",
-        short=", ".join(parts).capitalize() if parts else "Nothing",
-        tone="doubt" if parts else "good",
-        lines=lines,
+        question="Extrapolated, or warned of?",
+        short=short,
+        tone="doubt" if doubts else "plain" if rules else "good",
+        lines=(*lines, Line(text=UNSEEN)),
     )
 
 

@@ -7,10 +7,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.charts import INK, Chart, headed, new_figure, saved
 from flamefe.reporting.drawing import draw_dimensions, draw_trails, draw_triad
+from flamefe.reporting.focus import heated_parts
 from flamefe.reporting.marks import HOLDING, LOADING, Mark, marks_of
-from flamefe.reporting.pictures import heated_part, part_words, points_mm, surroundings_of
+from flamefe.reporting.pictures import part_words, points_mm, surroundings_of
+from flamefe.reporting.room import CHARACTER, Discs, Room
 from flamefe.reporting.scene import Scene, View, side_with_most, view_of
 from flamefe.reporting.skin import Array, Indices, Skin, facing
 from flamefe.reporting.words import one_line
@@ -24,6 +27,9 @@ FACE_COLOURS = ((0.94, 0.94, 0.93), (0.70, 0.72, 0.74))
 ARROW = 0.1
 """Length of an arrow, by the part's longest side."""
 HEATED = "#e8a33d"
+MOST_DETAILS, MOST_NAMED = 2, 6
+LABEL_SIZE, ARROW_WIDTH = 9.5, 7.0
+"""Of a label's font and of an arrow with its head, points."""
 
 
 def part_picture(result: RunResult, file: str | Path) -> Path:
@@ -49,16 +55,16 @@ def part_chart(result: RunResult) -> Chart:
     """What ``part_picture`` draws: the whole part and, of a long one, the heated part by itself."""
     skin, trails, _ = surroundings_of(result)
     points = points_mm(result)
-    focus = heated_part(result, trails)
+    parts = heated_parts(result, trails)
     whole = Scene(
         title="", notes=(), points=points, skin=skin, values=np.zeros(len(points)),
         colour_label="", colour_map="gray", span=(0.0, 1.0), trails=trails,
-        face=side_with_most([trail.face for trail in trails]),
+        face=side_with_most([trail.face for trail in trails]), size=extent_mm_of(result),
     )  # fmt: skip
     marks = marks_of(result)
-    scenes = [whole] if focus is None else [whole, replace(whole, focus=focus)]
-    flat = 0.55 if focus is not None else 1.0  # a long part leaves much room above and below
-    sizes = [WHOLE_IN * flat, DETAIL_IN][: len(scenes)]
+    scenes = [whole, *(replace(whole, focus=part) for part in parts[:MOST_DETAILS])]
+    flat = 0.55 if parts else 1.0  # a long part leaves much room above and below
+    sizes = [WHOLE_IN * flat, *([DETAIL_IN] * (len(scenes) - 1))]
     total = HEAD_IN * len(scenes) + sum(sizes)
     figure = new_figure(total, WIDTH_IN)
     low = total
@@ -66,20 +72,24 @@ def part_chart(result: RunResult) -> Chart:
         low -= HEAD_IN + size
         axes = figure.add_axes((0.01, low / total, 0.98, size / total))
         axes.set_axis_off()
-        view = _roomy(view_of(scene, width_to_height=0.98 * WIDTH_IN / size), scene, marks)
+        across = 0.98 * WIDTH_IN
+        view = view_of(scene, width_to_height=across / size, width_in=across)
+        view = _roomy(view, scene, marks)
+        room = Room.of(axes, view.low, view.high)
         _solid(axes, scene, view)
-        _patterns(axes, result, view)
-        labelled: list[Array] = []
+        _patterns(axes, result, scene, view)
         for mark in marks:
-            _mark(axes, mark, scene, view, labelled)
-        draw_trails(axes, scene, view)
-        draw_dimensions(axes, scene, view)
+            _mark(axes, mark, scene, view, room)
+        draw_trails(axes, scene, view, room)
+        draw_dimensions(axes, scene, view, room)
+        for mark in marks:
+            _label(axes, mark, scene, view, room)
         axes.set_xlim(view.low[0], view.high[0])
         axes.set_ylim(view.low[1], view.high[1])
         axes.set_aspect("equal")
-        title = (
-            f"The part before the job: {part_words(result)}" if not number else "Where it is heated"
-        )
+        title = f"The part before the job: {part_words(result)}"
+        if number:
+            title = _detail_title(scene, len(parts))
         headed(axes, one_line(title, 90))
         if not number:
             across = 0.09
@@ -146,7 +156,7 @@ def _edges(skin: Skin, seen: NDArray[np.bool_], near: Array) -> tuple[Indices, A
     return skin.edges[kept], np.asarray(np.nextafter(own, np.inf))
 
 
-def _patterns(axes: Any, result: RunResult, view: View) -> None:
+def _patterns(axes: Any, result: RunResult, scene: Scene, view: View) -> None:
     """What woven torches cover, tinted."""
     from matplotlib.patches import Polygon
 
@@ -163,7 +173,10 @@ def _patterns(axes: Any, result: RunResult, view: View) -> None:
                 pairs.append((ends[at], ends[at + (width > 0.0)]))
                 at += 2 if width > 0.0 else 1
             ring = [left for left, _ in pairs] + [right for _, right in reversed(pairs)]
-            flat = view.flat(1e3 * face.place(np.array(on_mesh(face, tuple(ring)))))
+            outline = 1e3 * face.place(np.array(on_mesh(face, tuple(ring))))
+            if not scene.shows(outline.mean(axis=0)):
+                continue
+            flat = view.flat(outline)
             axes.add_patch(Polygon(flat, closed=True, fc=HEATED, ec="none", alpha=0.55, zorder=2))
 
 
@@ -182,8 +195,8 @@ def _arrows(mark: Mark, scene: Scene) -> list[tuple[Array, Array]]:
     ]
 
 
-def _mark(axes: Any, mark: Mark, scene: Scene, view: View, labelled: list[Array]) -> None:
-    """One mark; its label is moved aside from those that are there."""
+def _mark(axes: Any, mark: Mark, scene: Scene, view: View, room: Room) -> None:
+    """One mark without its label."""
     from matplotlib.collections import PolyCollection
 
     colour = LOADING if mark.load else HOLDING
@@ -197,39 +210,64 @@ def _mark(axes: Any, mark: Mark, scene: Scene, view: View, labelled: list[Array]
         axes.add_collection(tint)
     if len(mark.ring):
         axes.plot(*view.flat(mark.ring).T, color=colour, lw=1.6, ls=(0, (3, 2)), zorder=4)
-    places = [place for place in mark.places if _in_focus(place, scene)]
-    arrows = [pair for pair, place in zip(_arrows(mark, scene), mark.places, strict=False)
-              if _in_focus(place, scene)]  # fmt: skip
+    arrows = _shown_arrows(mark, scene)
     for tail, tip in arrows:
+        start, end = view.flat(tail), view.flat(tip)
+        room.take(room.line(start, end, ARROW_WIDTH))
         axes.annotate(
-            "", xy=view.flat(tip), xytext=view.flat(tail), zorder=5,
+            "", xy=end, xytext=start, zorder=5,
             arrowprops={
                 "arrowstyle": "-|>", "color": colour, "lw": 1.8, "shrinkA": 0, "shrinkB": 0,
                 "mutation_scale": 12,
             },
         )  # fmt: skip
+    places = [place for place in mark.places if scene.shows(place)]
     if not arrows and places:
         flat = view.flat(np.array(places))
         style = "-" if mark.joined and len(flat) > 1 else "none"
         axes.plot(*flat.T, marker="s", ms=6, color=colour, mec="white", ls=style, lw=2.5, zorder=5)
-    if places:
-        if arrows:
-            tail, tip = arrows[0]
-            flat = view.flat(tip if mark.away else tail)
-        else:
-            flat = view.flat(places[0])
-        width = float(view.high[0] - view.low[0])
-        aside = sum(float(np.linalg.norm(flat - other)) < 0.05 * width for other in labelled)
-        labelled.append(flat)
-        axes.annotate(
-            mark.label, xy=flat, xytext=(9 + 26 * aside, -1), textcoords="offset points",
-            fontsize=9.5, weight="bold", color="white", ha="left", va="center", zorder=8,
-            bbox={"boxstyle": "square,pad=0.18", "fc": colour, "ec": "white", "lw": 0.8},
-        )  # fmt: skip
+        for place in flat:
+            room.take(Discs(middles=place[None], radius=3.0 * room.point))
 
 
-def _in_focus(place: Array, scene: Scene) -> bool:
-    if scene.focus is None:
-        return True
-    low, high = scene.focus
-    return bool((place >= low - 1.0).all() and (place <= high + 1.0).all())
+def _label(axes: Any, mark: Mark, scene: Scene, view: View, room: Room) -> None:
+    """The label of a mark beside it, where nothing else stands."""
+    places = [place for place in mark.places if scene.shows(place)]
+    if not places:
+        return
+    arrows = _shown_arrows(mark, scene)
+    at = places[0]
+    if arrows:
+        tail, tip = arrows[0]
+        at = tip if mark.away else tail
+    flat = view.flat(at)
+    aside = 12.0 + 0.5 * CHARACTER * LABEL_SIZE * len(mark.label)
+    shifts = [
+        step * np.array(way)
+        for step in (1.0, 1.8, 2.8)
+        for way in ((aside, 0.0), (-aside, 0.0), (aside, 16.0), (aside, -16.0), (-aside, 16.0),
+                    (-aside, -16.0), (0.0, 17.0), (0.0, -17.0))
+    ]  # fmt: skip
+    choices = [room.words(flat + room.point * one, mark.label, LABEL_SIZE) for one in shifts]
+    chosen = flat + room.point * shifts[room.best(choices)]
+    axes.text(
+        *chosen, mark.label, fontsize=LABEL_SIZE, weight="bold", color="white", ha="center",
+        va="center", zorder=8,
+        bbox={"boxstyle": "square,pad=0.18", "fc": LOADING if mark.load else HOLDING,
+              "ec": "white", "lw": 0.8},
+    )  # fmt: skip
+
+
+def _shown_arrows(mark: Mark, scene: Scene) -> list[tuple[Array, Array]]:
+    arrows = zip(_arrows(mark, scene), mark.places, strict=False)
+    return [pair for pair, place in arrows if scene.shows(place)]
+
+
+def _detail_title(scene: Scene, parts: int) -> str:
+    """Which heats a detail shows, and how many more such details there would be."""
+    shown = sorted({one.number for one in scene.trails if scene.shows(one.points[0])})
+    if parts == 1:
+        return "Where it is heated"
+    heats = f"heat{'s' * (len(shown) > 1)} {', '.join(str(one) for one in shown[:MOST_NAMED])}"
+    more = f" ({parts} places are heated)" if parts > MOST_DETAILS else ""
+    return f"Where it is heated: {heats}{', ...' * (len(shown) > MOST_NAMED)}{more}"

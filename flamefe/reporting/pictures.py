@@ -5,11 +5,12 @@ from pathlib import Path
 
 import numpy as np
 
-from flamefe.outcome.rigid import without_rigid_motion
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
+from flamefe.reporting.focus import cut_words, heated_part
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
+from flamefe.reporting.shape_drawn import initial_mm, laid_over, over_words, with_sections
 from flamefe.reporting.skin import Array, Skin, along_face, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.case import AnyHeat
@@ -22,8 +23,6 @@ TO_MM = 1e3
 SHOWN_SHARE_OF_LENGTH = 0.08
 NO_DISTORTION = 1e-6  # of the length; less is not enlarged
 PLACES_ON_A_PATH = 61
-REACH_BESIDE_HEAT = 4.0  # flame radii
-SMALL_HEATED_SHARE = 0.3  # of the length; a smaller heated part is shown alone
 
 
 def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None = None) -> Path:
@@ -99,9 +98,10 @@ def shape_picture(
 ) -> Path:
     """Draw the shape at the end of a cycle over the shape before, the distortion enlarged.
 
-    The two are laid over one another by the best-fitting rigid motion. The factor of enlargement
-    is 1, 2 or 5 times a power of ten, chosen so that the largest distortion shows as about 8 % of
-    the part's length; it stands in the title.
+    The two are laid over one another by what stays clamped for good, without that by the
+    best-fitting rigid motion. The factor of enlargement is 1, 2 or 5 times a power of ten, chosen
+    so that the largest distortion shows as about 8 % of the part's length; it stands in the title.
+    A buckle before the job is enlarged alike.
 
     Args:
         result: a finished run.
@@ -125,8 +125,8 @@ def shape_picture(
 def hottest_scene(result: RunResult) -> Scene:
     """What ``hottest_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    focus = heated_part(result, trails, check.peak_at_mm)
     x, y, z = check.peak_at_mm
     field = result.heat.temperatures[int(np.argmax(result.heat.temperatures.max(axis=1)))]
     span = (float(field.min()), float(field.max()))
@@ -147,17 +147,18 @@ def hottest_scene(result: RunResult) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
+        size=extent_mm_of(result),
         level=check.limit_C,
         level_label="limit",
-        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{cut_words(result, focus)}"),
     )
 
 
 def peak_scene(result: RunResult) -> Scene:
     """What ``peak_temperature_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     check = max((c.heat_check for c in result.cycles), key=lambda c: c.peak_C)
+    focus = heated_part(result, trails, check.peak_at_mm)
     x, y, z = check.peak_at_mm
     span = (float(result.heat.peak.min()), float(result.heat.peak.max()))
     verdict = "below" if check.within_limit else "ABOVE"
@@ -177,19 +178,20 @@ def peak_scene(result: RunResult) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
+        size=extent_mm_of(result),
         level=check.limit_C,
         level_label="limit",
-        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{_cut_words(focus)}"),
+        footnotes=(*footnotes, f"{_limit_words(span, check.limit_C)}{cut_words(result, focus)}"),
     )
 
 
 def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``plastic_strain_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
     position = _position(result, cycle)
     state = result.strain.ends[position]
     strain = 100.0 * at_nodes(result.mesh, at_elements(state.equivalent_plastic_strain))
+    focus = heated_part(result, trails, points_mm(result)[int(np.argmax(strain))])
     largest = 100.0 * float(state.equivalent_plastic_strain.max())
     return Scene(
         title=f"Equivalent plastic strain after cycle {result.cycles[position].cycle}",
@@ -207,7 +209,8 @@ def plastic_strain_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
-        footnotes=(*footnotes, _cut_words(focus).strip()),
+        size=extent_mm_of(result),
+        footnotes=(*footnotes, cut_words(result, focus).strip()),
     )
 
 
@@ -215,22 +218,24 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
     """What ``shape_picture`` shows."""
     skin, trails, footnotes = surroundings_of(result)
     position = _position(result, cycle)
-    before = points_mm(result)
-    moved = TO_MM * result.strain.ends[position].displacement
-    distortion = without_rigid_motion(before, moved)
+    start, buckle = points_mm(result), initial_mm(result)
+    distortion = laid_over(result, TO_MM * result.strain.ends[position].displacement)
     size = np.linalg.norm(distortion, axis=1)
     largest = float(size.max())
-    factor = factor_for(before, largest)
+    buckled = result.initial_shape is not None
+    factor = factor_for(start, _largest_drawn(distortion, buckle))
+    before = start + (factor - 1.0) * buckle
+    what = "distortion and buckle before" if buckled else "distortion"
     return Scene(
         title=f"Shape after cycle {result.cycles[position].cycle}, "
-        f"distortion drawn {factor:g} times its size",
+        f"{what} drawn {factor:g} times {'their' if buckled else 'its'} size",
         notes=(
             result.case.title,
             f"Largest distortion {number(largest, 3)} mm, laid over the shape before "
-            f"(dashed) by best fit  |  {part_words(result)}",
+            f"(dashed) {over_words(result)}  |  {part_words(result)}",
         ),
         points=before + factor * distortion,
-        skin=skin,
+        skin=with_sections(result, skin),
         values=size,
         colour_label="distortion (mm)",
         colour_map="cividis",
@@ -238,18 +243,30 @@ def shape_scene(result: RunResult, cycle: int | None = None) -> Scene:
         face=side_with_most([trail.face for trail in trails]),
         edge_colour="black",
         before=before,
-        trails=tuple(_carried(result, trail, factor * distortion) for trail in trails),
-        footnotes=(*footnotes, "Dashed grey: edges of the part before."),
+        size=extent_mm_of(result),
+        trails=tuple(
+            _carried(result, trail, (factor - 1.0) * buckle + factor * distortion)
+            for trail in trails
+        ),
+        footnotes=(
+            *footnotes,
+            f"Dashed grey: edges{' and two lines across the buckle' if buckled else ''} of the "
+            "part before.",
+        ),
     )
 
 
 def shape_factor(result: RunResult) -> float:
     """How many times its size the last cycle's distortion is drawn; 1 where there is none."""
-    before = points_mm(result)
-    moved = TO_MM * result.strain.ends[-1].displacement
-    return factor_for(
-        before, float(np.linalg.norm(without_rigid_motion(before, moved), axis=1).max())
-    )
+    moved = laid_over(result, TO_MM * result.strain.ends[-1].displacement)
+    return factor_for(points_mm(result), _largest_drawn(moved, initial_mm(result)))
+
+
+def _largest_drawn(distortion: Array, buckle: Array) -> float:
+    """The largest way from the flat part, before or after, mm; without a buckle the largest
+    distortion."""
+    after = np.linalg.norm(buckle + distortion, axis=1).max()
+    return float(max(np.linalg.norm(buckle, axis=1).max(), after))
 
 
 def factor_for(points: Array, largest: float) -> float:
@@ -343,31 +360,9 @@ def _carried(result: RunResult, trail: Trail, moved: Array) -> Trail:
     return replace(trail, points=TO_MM * face.place(where) + shift)
 
 
-def heated_part(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Array, Array] | None:
-    """Corners of the heated part of a long workpiece, mm; None when it is best seen whole."""
-    points = points_mm(result)
-    low, high = points.min(axis=0), points.max(axis=0)
-    long = int(np.argmax(high - low))
-    if not trails:
-        return None
-    reach = REACH_BESIDE_HEAT * max(trail.radius for trail in trails)
-    heated = np.concatenate([trail.points[:, long] for trail in trails])
-    start = max(float(low[long]), float(heated.min()) - reach)
-    end = min(float(high[long]), float(heated.max()) + reach)
-    if end - start > SMALL_HEATED_SHARE * float(high[long] - low[long]):
-        return None
-    near, far = low.copy(), high.copy()
-    near[long], far[long] = start, end
-    return near, far
-
-
 def _limit_words(span: tuple[float, float], limit: float) -> str:
     reached = span[0] < limit < span[1]
     return "Light blue line: heating limit." if reached else f"No place reached {limit:g} °C."
-
-
-def _cut_words(focus: tuple[Array, Array] | None) -> str:
-    return "" if focus is None else " Only the heated part of the length is shown."
 
 
 def part_words(result: RunResult) -> str:

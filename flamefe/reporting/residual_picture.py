@@ -6,8 +6,10 @@ from typing import Literal, get_args
 import numpy as np
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
-from flamefe.reporting.pictures import heated_part, part_words, points_mm, surroundings_of
+from flamefe.reporting.focus import cut_words, heated_part
+from flamefe.reporting.pictures import part_words, points_mm, surroundings_of
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, side_with_most
 from flamefe.reporting.skin import at_elements, at_nodes
@@ -66,7 +68,8 @@ def residual_stress_scene(
     if not 0 <= place < count:
         raise IndexError(f"There is no cycle {cycle}; there are {count}.")
     skin, trails, footnotes = surroundings_of(result)
-    focus = heated_part(result, trails)
+    check = max((one.heat_check for one in result.cycles), key=lambda one: one.peak_C)
+    focus = heated_part(result, trails, check.peak_at_mm)
     state = result.strain.ends[place]
     signed = stress != "von Mises"
     at_points = state.stress[..., "xyz".index(stress[-1])] if signed else state.mises
@@ -92,5 +95,6 @@ def residual_stress_scene(
         face=side_with_most([trail.face for trail in trails]),
         trails=trails,
         focus=focus,
-        footnotes=footnotes,
+        size=extent_mm_of(result),
+        footnotes=(*footnotes, cut_words(result, focus).strip()),
     )

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flamefe.reporting.room import Room, beside
 from flamefe.reporting.skin import Array, Skin, facing, level_lines
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 
@@ -16,6 +17,12 @@ VIEWS: dict[str, tuple[float, float, float]] = {
     "end": (0.90, -0.40, 0.40),
 }
 """For each face the direction from the part to the viewer who looks at it."""
+
+
+DIMENSION_SIZE = 12.0
+"""Of the font of dimensions, points."""
+WORDS_FITTED = 3
+"""How often the view is widened for words that then take less of it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +67,8 @@ class Scene:
         level_label: what that line is.
         footnotes: what the lines mean.
         focus: lowest and highest corner, mm, of what is to fill the picture; None for all.
+        size: of the part along x, y and z as it was given, mm, for the words of its dimensions;
+            None: as it is drawn.
     """
 
     title: str
@@ -78,12 +87,20 @@ class Scene:
     level_label: str = ""
     footnotes: tuple[str, ...] = ()
     focus: tuple[Array, Array] | None = None
+    size: tuple[float, float, float] | None = None
 
     @property
     def box(self) -> tuple[Array, Array]:
         """Lowest and highest corner of the undistorted part, mm."""
         nodes = self.points if self.before is None else self.before
         return nodes.min(axis=0), nodes.max(axis=0)
+
+    def shows(self, place: Array) -> bool:
+        """Whether a place (3,), mm, is in what fills the picture."""
+        if self.focus is None:
+            return True
+        low, high = self.focus
+        return bool((place >= low - 1.0).all() and (place <= high + 1.0).all())
 
     def level_pieces(self, view: "View") -> Array:
         """Pieces of the level line on sides that face the viewer, (ns, 2, 3) mm."""
@@ -123,28 +140,41 @@ class View:
         return np.asarray(across * self.right + upwards * self.up)
 
 
-def view_of(scene: Scene, *, width_to_height: float) -> View:
-    """Choose the projection that shows all of ``scene`` with a margin.
+def view_of(scene: Scene, *, width_to_height: float, width_in: float = 11.0) -> View:
+    """Choose the projection that shows all of ``scene`` with a margin, and the words of its
+    dimensions.
 
     Args:
         scene: what is to be seen.
         width_to_height: of the picture.
+        width_in: of the picture, inches: words take more of a small one.
     """
     towards = np.asarray(VIEWS[scene.face], dtype=float)
     towards /= np.linalg.norm(towards)
     right = np.cross((0.0, 0.0, 1.0), towards)
     right /= np.linalg.norm(right)
     up = np.cross(towards, right)
-    lines = [ends for ends, _ in dimension_lines(scene, right, up)]
+    dimensions = dimension_lines(scene, right, up)
+    lines = [ends for ends, _ in dimensions]
     parts = [scene.points] if scene.focus is None else [corners(*scene.focus)]
     if scene.before is not None and scene.focus is None:
         parts.append(scene.before)
     nodes = np.concatenate([*parts, *lines])
     flat = np.stack((nodes @ right, nodes @ up), axis=1)
     low, high = flat.min(axis=0), flat.max(axis=0)
-    size = (high - low) * 1.10
-    size = np.maximum(size, (size[1] * width_to_height, size[0] / width_to_height))
-    middle = 0.5 * (low + high)
+    ends = [(np.stack((line @ right, line @ up), axis=1), text) for line, text in dimensions]
+    for _ in range(WORDS_FITTED):
+        size = (high - low) * 1.10
+        size = np.maximum(size, (size[1] * width_to_height, size[0] / width_to_height))
+        middle = 0.5 * (low + high)
+        room = Room(
+            low=middle - 0.5 * size, high=middle + 0.5 * size, point=float(size[0]) / 72 / width_in
+        )
+        for line, text in ends:
+            for place in beside(line[0], line[1], text, DIMENSION_SIZE, room)[:1]:
+                discs = room.words(place, text, DIMENSION_SIZE)
+                low = np.minimum(low, discs.middles.min(axis=0) - discs.radius)
+                high = np.maximum(high, discs.middles.max(axis=0) + discs.radius)
     return View(
         right=right, up=up, towards=towards, low=middle - 0.5 * size, high=middle + 0.5 * size
     )
@@ -171,11 +201,11 @@ def dimension_lines(scene: Scene, right: Array, up: Array) -> list[tuple[Array, 
     lines = []
     for axis, other in (FACE_AXES[scene.face], FACE_AXES[scene.face][::-1]):
         places = []
-        for beside in (near[other] - gap, far[other] + gap):
+        for outside in (near[other] - gap, far[other] + gap):
             for level in (low[normal], high[normal]):
                 ends = np.empty((2, 3))
                 ends[:, axis] = near[axis], far[axis]
-                ends[:, other], ends[:, normal] = beside, level
+                ends[:, other], ends[:, normal] = outside, level
                 flat = np.stack((ends @ right, ends @ up), axis=1)
                 along = flat[1] - flat[0]
                 aside = (outline - flat[0]) @ np.array([-along[1], along[0]])
@@ -183,14 +213,19 @@ def dimension_lines(scene: Scene, right: Array, up: Array) -> list[tuple[Array, 
                     places.append((float(flat[:, 1].mean()), ends))
         if places:
             ends = min(places, key=lambda place: place[0])[1]
-            lines.append((ends, _length_words("xyz"[axis], near[axis], far[axis], scene)))
+            lines.append((ends, _length_words(scene, axis)))
     return lines
 
 
-def _length_words(name: str, start: float, end: float, scene: Scene) -> str:
-    if scene.focus is None:
-        return f"{name}  {end - start:.4g} mm"
-    return f"{name}  {start:.4g} to {end:.4g} mm"
+def _length_words(scene: Scene, axis: int) -> str:
+    """The part's size along an axis, or between which places of it a picture is cut."""
+    name = "xyz"[axis]
+    low, high = (float(corner[axis]) for corner in scene.box)
+    if scene.focus is not None:
+        start, end = (float(corner[axis]) for corner in scene.focus)
+        if end - start < (1.0 - 1e-6) * (high - low):
+            return f"{name}  {start:.4g} to {end:.4g} mm"
+    return f"{name}  {high - low if scene.size is None else scene.size[axis]:.4g} mm"
 
 
 def corners(low: Array, high: Array) -> Array:

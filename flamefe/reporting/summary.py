@@ -21,6 +21,7 @@ from flamefe.reporting.verdict import (
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.result import CycleOutcome, RunResult
+from flamefe.study.verdict_words import rules_words
 from flamefe.workpiece.meshcheck import mesh_summary
 
 STYLES: dict[Tone, str] = {
@@ -83,7 +84,9 @@ def summary_lines(result: RunResult) -> list[Line]:
     lines += _section(measures_heading(result), _measures(result))
     if result.rules:
         heading = "Rules of thumb beside the simulation (ratio: simulation by rule)"
-        lines += _section(heading, [rule_line(rule) for rule in result.rules])
+        out = rules_words(result.rules)
+        told = [Line(text=out)] if out else []
+        lines += _section(heading, [*(rule_line(rule) for rule in result.rules), *told])
     lines += _section("What holds it", device_lines(result))
     lines += _section("Gas and depth", [Line(text=text) for text in gas_words(result)])
     lines += _section("Run", run_lines(result))

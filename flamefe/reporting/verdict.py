@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flamefe.reporting.words import number
+from flamefe.study.case_flames import power_kW_of
+from flamefe.study.case_strokes import target_of
 from flamefe.study.result import RunResult
 from flamefe.study.verdict_words import converged_words, doubt_words, melted_words
 
@@ -21,6 +23,11 @@ class Line:
 
 NEAR_LIMIT_K = 10.0
 """Distance from the limit that a shop can't count on (chosen here), K."""
+NEAR_LIMIT_POWER = 0.1
+"""Share of power up to which it is said at once that so much more reaches the limit (chosen
+here)."""
+MOST_STRONGER = 0.5
+"""Share of power beyond which nothing is said of it."""
 
 
 def heat_lines(result: RunResult) -> list[Line]:
@@ -38,6 +45,9 @@ def heat_lines(result: RunResult) -> list[Line]:
                 tone="doubt",
             )
         )
+    stronger = power_to_limit(result)
+    if stronger is not None and stronger <= MOST_STRONGER:
+        lines.append(Line(text=f"{strength_words(stronger)}, if rises grow with power."))
     if not hottest.within_tables:
         lines[0] = Line(text=hottest.verdict, tone="bad")
     melted = melted_words(hottest.peak_C, result.material.family)
@@ -47,6 +57,43 @@ def heat_lines(result: RunResult) -> list[Line]:
         Line(text=warning, tone="bad") for warning in result.warnings if "WATER ON" in warning
     ]
     return lines + _practice(result)
+
+
+def power_to_limit(result: RunResult) -> float | None:
+    """Share of power that may be added until the hottest place reaches its limit, if rises of
+    temperature grow with power: (limit - peak) / (peak - air).
+
+    None where the limit is passed, where temperature drives the hottest heat, or where hot gas
+    heats.
+    """
+    check = max((cycle.heat_check for cycle in result.cycles), key=lambda one: one.peak_C)
+    rise = check.peak_C - result.case.surroundings.ambient_C
+    if not check.within_limit or rise <= 0.0 or not peak_by_power(result):
+        return None
+    return check.margin_C / rise
+
+
+def peak_by_power(result: RunResult) -> bool:
+    """Whether the power that was given sets the peak: the hottest heat burns for a given time or
+    at a given speed, and its flame has a power."""
+    heats = list(result.case.heats)
+    if result.heats:
+        heats = [heats[max(result.heats, key=lambda one: one.peak_C).number - 1]]
+    return bool(heats) and all(
+        target_of(heat) is None and power_kW_of(result.case.flames[heat.flame]) is not None
+        for heat in heats
+    )
+
+
+def strength_words(share: float) -> str:
+    """How little stronger a flame has to be to reach the limit.
+
+    Example:
+        >>> strength_words(0.0412)
+        'A flame about 4 % stronger reaches the limit'
+    """
+    much = f"about {100.0 * share:.0f}" if share >= 0.01 else "under 1"
+    return f"A flame {much} % stronger reaches the limit"
 
 
 def shape_lines(result: RunResult) -> list[Line]:
@@ -80,8 +127,8 @@ def converged_line(result: RunResult) -> Line:
 
 
 def doubt_lines(result: RunResult) -> list[Line]:
-    """How many rules are out of range and how many warnings there are; nothing for none."""
-    words = doubt_words(result.rules, result.warnings)
+    """How many warnings there are; nothing for none."""
+    words = doubt_words(result.warnings)
     return [] if words is None else [Line(text=words, tone="doubt")]
 
 
@@ -102,9 +149,12 @@ def _practice(result: RunResult) -> list[Line]:
     if any(not cycle.heat_check.within_limit for cycle in result.cycles):
         text = (
             f"By depth and duration CEN/TR 10347 (from memory) would allow it: {kept}. The limit "
-            "above is the more cautious one; which of them holds, your code says."
+            "above is the more cautious one and counts here; which of them holds, your code says."
         )
         return [Line(text=text, tone="doubt")]
-    return [
-        Line(text=f"Practice for {result.material.family} kept (from memory): {kept}.", tone="good")
-    ]
+    limit = result.cycles[0].heat_check.limit_C
+    counts = ""
+    if limit <= min(finding.limit_C for finding in hottest):
+        counts = f" The limit of {limit:g} C above stays the one that counts."
+    text = f"Practice for {result.material.family} (from memory) is kept too: {kept}.{counts}"
+    return [Line(text=text, tone="good")]

@@ -66,9 +66,8 @@ def case_glance(
         nodes: of its mesh; None: not known.
         remarks: what is of no effect or worth a second look.
     """
-    size = getattr(piece, "size_mm", None)
-    extent = "" if size is None else f" of {' x '.join(f'{side:.4g}' for side in size)} mm"
-    rows = [("part", f"{part_words(piece)}{extent}, {piece.material}")]
+    sized = sized_words(piece, getattr(piece, "size_mm", None))
+    rows = [("part", f"{sized}, {piece.material}")]
     groups = alike(heats)
     rows += [("heat", heats_words(cycle, group)) for cycle, group in groups[:MOST_ROWS]]
     if len(groups) > MOST_ROWS:
@@ -100,6 +99,34 @@ def part_words(piece: AnyWorkpiece) -> str:
         return kind
     faces = faces_of_beam(values_of(piece))
     return kind if faces is None else f"{kind} ({faces.section.name})"
+
+
+def sized_words(piece: AnyWorkpiece, size_mm: Sequence[float] | None) -> str:
+    """What a workpiece is, with its sizes told once: of a beam section and length, else the
+    extent.
+
+    Args:
+        piece: the workpiece.
+        size_mm: its extent along x, y and z; None: not known.
+
+    Example:
+        >>> plate = Plate(length_mm=400, width_mm=200, thickness_mm=12, material="S355")
+        >>> sized_words(plate, plate.size_mm)
+        'plate of 400 x 200 x 12 mm'
+        >>> from flamefe.study.case_tubes import RoundTube
+        >>> pipe = RoundTube(length_mm=2000, outer_diameter_mm=168.3, thickness_mm=7.1,
+        ...                  material="S355")
+        >>> sized_words(pipe, pipe.size_mm)
+        'round tube 168.3 x 7.1 mm, 2000 mm long'
+    """
+    if size_mm is None:
+        return part_words(piece)
+    faces = None if isinstance(piece, Plate | Bar | MeshFile) else faces_of_beam(values_of(piece))
+    if faces is None:
+        return f"{part_words(piece)} of {' x '.join(f'{side:.4g}' for side in size_mm)} mm"
+    name, kind = faces.section.name, KINDS.get(piece.kind, piece.kind)
+    told = name if name.startswith(kind) else part_words(piece)
+    return f"{told}, {size_mm[0]:.4g} mm long"
 
 
 def _kind_of(heat: AnyHeat) -> tuple[object, ...]:

@@ -20,7 +20,7 @@ from flamefe.study.case_words import (
     flame_words,
     heats_words,
     holder_words,
-    part_words,
+    sized_words,
     where_words,
 )
 from flamefe.study.cautions import doubts_before
@@ -107,14 +107,11 @@ def describe(case: Case, folder: str | Path = ".") -> Description:
     peaks = quick_peaks(case)
     cost = how_long(case, body)
     expected = (*remarks, *_expected(case, material, body, peaks))
-    x, y, z = (
-        float(side)
-        for side in getattr(case.workpiece, "size_mm", 1e3 * np.ptp(body.points, axis=0))
-    )
+    size = getattr(case.workpiece, "size_mm", None)
+    extent = (1e3 * np.ptp(body.points, axis=0)).tolist() if size is None else size
     part = (
-        f"{part_words(case.workpiece)} of {x:.4g} x {y:.4g} x {z:.4g} mm, "
-        f"{one_line(material.name)}; air at {case.surroundings.ambient_C:g} C; "
-        f"{case.solve.geometry} geometry"
+        f"{sized_words(case.workpiece, extent)}, {one_line(material.name)}; "
+        f"air at {case.surroundings.ambient_C:g} C; {case.solve.geometry} geometry"
     )
     sections = (
         ("Heats, in this order", (part, *_heats(case))),

@@ -21,7 +21,7 @@ from flamefe.study.acting import NOTHING, Acting
 from flamefe.study.case import Case
 from flamefe.study.device_outcomes import DeviceOutcome
 from flamefe.study.heat_outcomes import HeatOutcome
-from flamefe.study.verdict_words import converged_words, doubt_words, melted_words
+from flamefe.study.verdict_words import converged_words, doubt_words, melted_words, rules_words
 from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
@@ -102,9 +102,11 @@ class RunResult:
         said: list[tuple[str, Tone]] = [
             (words, "bad" if bad else "good") for words, bad in self._verdict()
         ]
-        doubts = doubt_words(self.rules, self.warnings)
+        doubts, rules = doubt_words(self.warnings), rules_words(self.rules)
         if doubts is not None:
             said.append((doubts, "doubt"))
+        if rules is not None:
+            said.append((rules, "plain"))
         named = [one for one in last.measures if not one.name.endswith(" in mrad")]
         rows = [("peak temperature", f"{_hottest(self.cycles).peak_C:.0f} C")]
         rows += [(one.name, f"{number(one.value, 3)} {one.unit}") for one in named[:MOST_MEASURES]]

@@ -1,4 +1,4 @@
-"""Sentences of a verdict from plain numbers: melted, converged, what to doubt."""
+"""Sentences of a verdict from plain numbers: melted, converged, doubts, rules out of range."""
 
 from collections.abc import Sequence
 
@@ -44,15 +44,29 @@ def converged_words(worst: float, allowed: float) -> str:
     return f"{text} ({allowed:.1e} allowed); {advice}."
 
 
-def doubt_words(rules: Sequence[RuleValue], warnings: Sequence[str]) -> str | None:
-    """How many rules are out of range and how many warnings there are; None for none.
+def doubt_words(warnings: Sequence[str]) -> str | None:
+    """How many warnings there are; None for none.
 
     Example:
-        >>> doubt_words((), ("The mesh is coarse.",))
+        >>> doubt_words(("The mesh is coarse.",))
         'To doubt: 1 warning below.'
     """
+    if not warnings:
+        return None
+    return f"To doubt: {len(warnings)} warning{'s' * (len(warnings) > 1)} below."
+
+
+def rules_words(rules: Sequence[RuleValue]) -> str | None:
+    """How many rules of thumb were used out of their range; None for none.
+
+    Example:
+        >>> rules_words(()) is None
+        True
+    """
     out = sum(not rule.in_range for rule in rules)
-    doubts = [f"{out} of {len(rules)} rules used out of range"] if out else []
-    if warnings:
-        doubts.append(f"{len(warnings)} warning{'s' * (len(warnings) > 1)} below")
-    return f"To doubt: {', '.join(doubts)}." if doubts else None
+    if not out:
+        return None
+    return (
+        f"{out} of {len(rules)} rules of thumb used out of their range; that says nothing against "
+        "the simulation."
+    )

@@ -15,10 +15,12 @@ from flamefe.heating.history import Span
 from flamefe.reporting.animation import heat_animation
 from flamefe.reporting.charts import TimeScale, as_bytes, scale_of
 from flamefe.reporting.forces_picture import forces_chart, forces_picture
+from flamefe.reporting.held import device_words
 from flamefe.reporting.history_picture import followed_places, history_chart, history_picture
 from flamefe.reporting.marks import marks_of
 from flamefe.reporting.part_picture import part_chart, part_picture
 from flamefe.reporting.rules_picture import rules_chart, rules_picture
+from flamefe.reporting.signed_forces import signed_force
 from flamefe.reporting.torch_picture import torch_chart, torch_picture
 from flamefe.study.case import (
     Ballast,
@@ -38,6 +40,7 @@ from flamefe.study.case import (
     Traction,
     VacuumPlate,
 )
+from flamefe.study.device_outcomes import DeviceOutcome
 
 ALWAYS = [part_picture, history_picture, rules_picture]
 
@@ -93,6 +96,34 @@ def test_axis_of_time_rises_and_gives_burns_their_share():
     assert_allclose(cold.at([25.0]), [0.5])
 
 
+def test_times_are_told_in_whole_seconds_and_none_is_cut(make_result):
+    result = make_result()
+    spans = (
+        Span(name="a", start=0.0, end=83.79, burning=True),
+        Span(name="b", start=83.79, end=4000.3, burning=False),
+    )
+    times = np.append(result.heat.times[:-1], 4000.3)
+    heat = dataclasses.replace(result.heat, spans=spans, times=times)
+    chart = history_chart(dataclasses.replace(result, heat=heat))
+    chart.figure.canvas.draw()
+    labels = [one for one in chart.figure.axes[0].get_xticklabels() if one.get_text()]
+    told = [one.get_text() for one in labels]
+    assert {"0", "84", "4000"} <= set(told)
+    assert all("." not in one for one in told)
+    boxes = [one.get_window_extent() for one in labels]
+    assert boxes[-1].x1 <= chart.figure.bbox.x1 - 5
+    assert all(a.x1 < b.x0 for a, b in pairwise(boxes))
+
+
+def test_places_of_a_buckled_sheet_are_those_of_the_flat_one(make_result):
+    flat = make_result()
+    initial = np.zeros((flat.mesh.p.shape[1], 3))
+    initial[:, 2] = 2e-4
+    mesh = type(flat.mesh)(flat.mesh.p + initial.T, flat.mesh.t, _boundaries=flat.mesh.boundaries)
+    buckled = dataclasses.replace(flat, mesh=mesh, initial_shape=initial)
+    assert followed_places(buckled)[0].at_mm == followed_places(flat)[0].at_mm
+
+
 def test_places_are_the_hottest_its_back_and_one_beside(real):
     places = followed_places(real)
     assert [(place.heat, place.kind) for place in places] == [
@@ -127,6 +158,61 @@ def test_force_before_a_release_is_drawn(real):
     assert x[-1] == x[-2] == 1.0
     assert "OVERLOADED" in chart.words
     assert scale_of(real.heat).burns[0][0] == 0.0
+
+
+def held_by(make_result, forces, kind="clamp"):
+    """A result with a clamp on the face "start" (x = 0) that acted on the part by some forces."""
+    result = make_result()
+    case = dataclasses.replace(result.case, supports=[Clamp(face="start")])
+    sizes = tuple(float(np.linalg.norm(force)) for force in forces)
+    one = DeviceOutcome(
+        name=f"support 1 ({kind})", kind=kind, times_s=tuple(np.linspace(0.0, 4000.0, len(forces))),
+        force_kN=sizes, largest_kN=max(sizes), largest_at_s=0.0, hottest_then_C=500.0,
+        pulls_kN=0.0, final_kN=sizes[-1], against_capacity_kN=max(sizes),
+        force_on_part_kN=tuple(forces), moment_on_part_kNm=((0.0, 0.0, 0.0),) * len(forces),
+    )  # fmt: skip
+    return dataclasses.replace(result, case=case, devices=(one,))
+
+
+def test_holding_forces_tell_push_from_pull(make_result):
+    """A clamp that pushes along +x at x = 0 pushes the part, and then pulls it."""
+    result = held_by(make_result, [(8.0, 0.1, 0.0), (0.5, 0.0, 0.0), (-6.0, 0.0, 0.1)])
+    chart = forces_chart(result)
+    axes = chart.figure.axes[0]
+    line = next(one for one in axes.get_lines() if "clamp" in str(one.get_label()))
+    assert_allclose(line.get_ydata(), [8.0, 0.5, -6.0], atol=0.05)  # straight through zero
+    assert "+ pushes the part, - pulls it" in axes.get_title(loc="left")
+    assert "from -6 to 8 kN" in chart.words
+    other = dataclasses.replace(result, case=dataclasses.replace(
+        result.case, supports=[Clamp(face="end")]
+    ))  # fmt: skip
+    assert_allclose(signed_force(other, other.devices[0]).values, [-8.0, -0.5, 6.0], atol=0.05)
+
+
+def test_a_force_that_turns_is_told_as_a_size(make_result):
+    result = held_by(make_result, [(8.0, 0.0, 0.0), (0.0, 5.0, 0.0), (-6.0, 0.0, 0.0)])
+    signed = signed_force(result, result.devices[0])
+    assert signed.manner == "size"
+    assert_allclose(signed.values, [8.0, 5.0, 6.0])
+    aside = held_by(make_result, [(0.0, 0.0, -3.0), (0.0, 0.0, 2.0)])
+    signed = signed_force(aside, aside.devices[0])
+    assert signed.manner == "+ mostly along +z"
+    assert_allclose(signed.values, [-3.0, 2.0])
+    assert "clamp) (+ mostly along +z)" in str(
+        [line.get_label() for line in forces_chart(aside).figure.axes[0].get_lines()]
+    )
+
+
+def test_moments_in_units_that_can_be_read(make_result):
+    result = held_by(make_result, [(8.0, 0.0, 0.0), (8.0, 0.0, 0.0)])
+
+    def said(moment):
+        one = dataclasses.replace(result.devices[0], moment_on_part_kNm=((0.0, moment, 0.0),))
+        return device_words(one)
+
+    assert " m" not in said(6.85e-4).split(" kN", 1)[1]
+    assert "8 kN and 68.5 N m" in said(0.0685)
+    assert "8 kN and 1.5 kN m" in said(1.5)
 
 
 def test_driven_torch_shows_its_target_and_speed(real):

@@ -44,6 +44,17 @@ def test_every_table_of_a_case_is_explained():
     assert list(glossary()["case"]) == [field.name for field in fields(Case)]
 
 
+@pytest.mark.parametrize("word", ["crayon", "buckle", "hog", "sag", "apex"])
+def test_what_a_newcomer_asks_is_explained(word):
+    assert explained(word)[0].startswith("Words of the trade")
+
+
+def test_tolerance_is_that_of_a_shape_first_and_of_forces_too():
+    shape, forces = explained("tolerance")
+    assert "ISO 13920" in shape
+    assert "Unbalanced force" in forces
+
+
 def test_every_key_of_a_case_is_explained():
     schema = case_schema()
     keys = {key for made in schema["$defs"].values() for key in made.get("properties", {})}

@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from flamefe.outcome.columns import Columns
+from flamefe.outcome.practice import against_practice
 from flamefe.outcome.tolerance import ShapeFinding
 from flamefe.reporting import page
 from flamefe.reporting.asked import asked_lines
@@ -29,10 +31,11 @@ from flamefe.reporting.summary import (
     run_lines,
     summary_text,
 )
-from flamefe.reporting.verdict import converged_line, doubt_lines, heat_lines
+from flamefe.reporting.verdict import converged_line, doubt_lines, heat_lines, power_to_limit
 from flamefe.reporting.words import number
-from flamefe.study.case import Limits
+from flamefe.study.case import HeldLine, Limits
 from flamefe.workpiece.mesh import box_mesh
+from flamefe.workpiece.practice import practice_for
 
 MOST_BYTES = 5_000_000
 VOID = {"meta", "link", "img", "br", "input"}
@@ -182,7 +185,7 @@ def test_what_is_not_there_is_left_out(make_result):
     assert "#rules" not in links
     assert "#forces" not in links
     assert "Held force" not in tree.words
-    assert "to doubt? ✓ Nothing" in tree.words
+    assert "warned of? ✓ No" in tree.words
 
 
 def test_one_chart_that_fails_does_not_cost_the_page(result, monkeypatch, tmp_path):
@@ -213,15 +216,15 @@ def test_verdict_by_what_was_found(make_result, real):
     good = answers(make_result(rules=()))
     assert headline(good).tone == "good"
     assert [one.question for one in good] == [
-        "Too hot?", "Converged?", "Extrapolated, or to doubt?",
+        "Too hot?", "Converged?", "Extrapolated, or warned of?",
     ]  # fmt: skip
-    doubtful = answers(make_result())
-    assert headline(doubtful).tone == "doubt"
-    assert doubtful[-1].short == "1 of 2 rules out of range"
+    doubtful = answers(make_result(warnings=("The mesh is coarse.",)))
+    assert headline(doubtful).text == "Within the limits used here; to doubt: 1 warning."
     hot = answers(make_result(hot=900.0))
     assert headline(hot).text == "Not as it stands: too hot, 270 K above the limit."
     near = answers(make_result(hot=625.0))[0]  # 645 C, 5 K below the limit
-    assert (near.short, near.tone) == ("Only 5 K below the limit", "doubt")
+    assert near.short.startswith("Only 5 K below the limit; a flame under 1 % stronger")
+    assert near.tone == "doubt"
     forces = answers(real)[1]
     assert (forces.question, forces.tone) == ("Held force too high?", "bad")
     weak = dataclasses.replace(real.devices[3], capacity_kN=None)
@@ -230,6 +233,51 @@ def test_verdict_by_what_was_found(make_result, real):
     strong = dataclasses.replace(real.devices[3], capacity_kN=0.8)
     kept = dataclasses.replace(real, devices=(*real.devices[:3], strong))
     assert answers(kept)[1].short == "No, at most 25 % of what may be carried"
+
+
+def test_rules_out_of_range_make_no_run_doubtful(make_result):
+    found = answers(make_result())
+    assert headline(found).tone == "good"
+    assert (found[-1].short, found[-1].tone) == ("Rules of thumb alone", "plain")
+    said = [line.text for line in found[-1].lines]
+    assert said[0].startswith("1 of 2 rules of thumb used out of their range")
+    text = summary_text(make_result())
+    assert "To doubt" not in text
+    assert text.index("Rules of thumb beside") < text.index("1 of 2 rules of thumb used out")
+
+
+def test_no_answer_says_the_opposite_of_the_headline(make_result):
+    """Near its limit a run is to doubt, and no other answer says that nothing is."""
+    found = answers(make_result(hot=625.0, rules=()))
+    assert headline(found).tone == "doubt"
+    assert all("doubt" not in one.question and one.short != "Nothing" for one in found)
+    assert "no part of this" in found[-1].lines[-1].text
+
+
+def test_how_little_more_power_reaches_the_limit(make_result):
+    near = make_result(hot=600.0)  # 620 C: 30 K of a rise of 600 K are left
+    assert power_to_limit(near) == pytest.approx(0.05)
+    assert answers(near)[0].short == (
+        "No, 30 K below the limit; a flame about 5 % stronger reaches it"
+    )
+    assert "A flame about 5 % stronger reaches the limit, if rises grow" in summary_text(near)
+    assert "stronger" not in summary_text(make_result(hot=300.0))  # farther than is worth a word
+    assert power_to_limit(make_result(hot=700.0)) is None
+    held = HeldLine(flame="torch", face="top", path_mm=[[50, 100], [350, 100]], target_C=600)
+    assert power_to_limit(make_result(hot=600.0, heats=[held])) is None
+
+
+def test_practice_that_is_kept_is_no_leave_to_go_higher(make_result):
+    result = make_result()
+    heat = result.heat
+    kept = against_practice(
+        practice_for("carbon steel"), heat.times, heat.temperatures, Columns.of(result.mesh.p.T, 2)
+    )
+    cycle = dataclasses.replace(result.cycles[0], practice=kept)
+    line = heat_lines(dataclasses.replace(result, cycles=(cycle,)))[-1]
+    assert "the surface reached 520 C, where its bound for short heating is 900 C" in line.text
+    assert "nowhere above 650 C" in line.text
+    assert line.text.endswith("The limit of 650 C above stays the one that counts.")
 
 
 def test_tolerance_is_judged_where_it_is_asked_for(make_result):
@@ -303,6 +351,16 @@ def test_packed_part_is_the_part(real):
     stress = model["fields"][3]
     assert stress["name"].startswith("von Mises stress after cycle 1")
     assert set(model["maps"]) == {"inferno", "cividis", "viridis"}
+
+
+@pytest.mark.parametrize("peak", [632.458, 631.55])
+def test_hottest_place_is_told_as_in_the_verdict(make_result, peak):
+    """Not rounded twice: 632.458 is 632, and not 632.5 and then 633."""
+    result = make_result()
+    heat = result.heat
+    grown = (heat.temperatures - 20.0) * (peak - 20.0) / (heat.peak.max() - 20.0) + 20.0
+    result = dataclasses.replace(result, heat=dataclasses.replace(heat, temperatures=grown))
+    assert max(model_of(result)["hottest"]) == pytest.approx(peak, abs=1e-9)
 
 
 def test_a_huge_part_is_thinned_and_says_so(make_result):

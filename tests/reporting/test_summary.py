@@ -10,6 +10,7 @@ from flamefe.reporting.summary import DISCLAIMER, WIDTH, summary_rich, summary_t
 from flamefe.reporting.words import number, one_line
 from flamefe.rules.value import RuleValue
 from flamefe.study.case import SpotHeat
+from flamefe.study.heat_outcomes import HeatOutcome, shallow_words
 
 HOSTILE = "[bold red]<script>alert(1)</script> $\\frac{1 %s {0} " + "long " * 25
 
@@ -81,6 +82,18 @@ def test_flame_beside_the_part_is_told(make_result):
     heat = dataclasses.replace(result.heat, footprint_on_part=0.62)
     assert "only 62 %" in summary_text(make_result(heat=heat))
     assert "footprint" not in summary_text(result)
+
+
+def test_a_thickness_of_the_mesh_has_no_more_figures_than_are_meant(make_result):
+    one = HeatOutcome(
+        number=1, name="oval", cycle=1, kind="oval", dimensions=(), start_s=0.0, burned_s=50.0,
+        net_kJ=None, gas=None, cost=None, depth_mm=1.3, deepest_mm=2.0, soft_depth_mm=2.0,
+        soft_deepest_mm=3.0, soft_above_C=513.0, thickness_mm=7.10506, both_faces=False,
+        peak_C=600.0,
+    )  # fmt: skip
+    text = summary_text(dataclasses.replace(make_result(), heats=(one,)))
+    assert "of 7.11 mm deep" in words_of(text)
+    assert "1.3 of 7.11 mm deep" in shallow_words([one])[0]
 
 
 def test_warnings_are_counted_above_and_told_below(make_result):

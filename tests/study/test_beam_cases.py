@@ -243,7 +243,7 @@ def test_a_spot_elsewhere_round_the_tube_does_the_same_turned(spot_on_top: RunRe
 
 def test_a_beam_is_told_and_drawn(spot_on_top: RunResult, tmp_path: Any) -> None:
     told = asked_lines(spot_on_top)
-    assert told[0].startswith("round tube (round tube 60.3 x 4 mm) of 400 x 60.3 x 60.3 mm, S355")
+    assert told[0].startswith("round tube 60.3 x 4 mm, 400 mm long, S355")
     write_result(spot_on_top, tmp_path)
     for name in ("peak_temperature.png", "plastic_strain.png", "shape.png", "result.json"):
         assert (tmp_path / name).stat().st_size > 1000, name

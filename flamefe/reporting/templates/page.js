@@ -63,6 +63,7 @@
       unpacked(model.points, Uint16Array), unpacked(model.temperatures, Uint8Array),
       unpacked(model.moves, Int16Array),
     ]);
+    const buckle = model.buckle ? added(await unpacked(model.buckle, Int16Array), 1) : null;
     added(triangles, 1);
     added(edges, 1);
     added(heat, nodes);
@@ -113,7 +114,8 @@
       return made;
     };
     lines(where, 0x6f757c);
-    const before = lines(new T.BufferAttribute(base, 3), 0x9aa0a6);
+    const old = new T.BufferAttribute(new Float32Array(base), 3);
+    const before = lines(old, 0x9aa0a6);
 
     const camera = new T.OrthographicCamera(-1, 1, 1, -1, -20, 20);
     camera.up.set(0, 0, 1);
@@ -142,9 +144,8 @@
       const drawn = model.factors[0] * step;
       for (let i = 0; i < moves.length; i += 3) {
         const j = i % base.length;
-        const x = base[j] + drawn * moves[i];
-        const y = base[j + 1] + drawn * moves[i + 1];
-        const z = base[j + 2] + drawn * moves[i + 2];
+        const [x, y, z] = [0, 1, 2].map((axis) =>
+          base[j + axis] + drawn * (moves[i + axis] + (buckle ? buckle[j + axis] : 0)));
         wide = Math.max(wide, Math.abs(x * right.x + y * right.y + z * right.z));
         high = Math.max(high, Math.abs(x * up.x + y * up.y + z * up.z));
       }
@@ -199,8 +200,13 @@
       const frame = Number(time.value);
       const factor = Number(shape.value);
       const from = 3 * nodes * frame;
-      for (let i = 0; i < base.length; i++) where.array[i] = base[i] + factor * step * moves[from + i];
-      where.needsUpdate = true;
+      const still = factor || 1; // a buckle before is drawn in its true size at least
+      for (let i = 0; i < base.length; i++) {
+        const start = base[i] + (buckle ? still * step * buckle[i] : 0);
+        old.array[i] = start;
+        where.array[i] = start + factor * step * moves[from + i];
+      }
+      old.needsUpdate = where.needsUpdate = true;
       before.visible = factor > 1;
       const fixed = colours.value === "time" ? null : Number(colours.value);
       for (let i = 0; i < nodes; i++) {
