@@ -3,7 +3,7 @@
 import math
 import warnings
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 
@@ -21,8 +21,8 @@ LONGEST_NOTE = 138
 ROOM_FOR_WORDS = 0.12  # shortest dimension line that takes its words, as a share of the width
 
 
-def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
-    """Draw ``scene`` into a PNG file of 1400 x 900 dots.
+def draw(scene: Scene, file: Path | IO[bytes], *, three_d: bool) -> None:
+    """Draw ``scene`` as a PNG of 1400 x 900 dots.
 
     Args:
         scene: what to draw.
