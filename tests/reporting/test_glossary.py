@@ -6,6 +6,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
+from flamefe.outcome.bay_bow import bay_bows
 from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
@@ -63,6 +64,8 @@ def test_every_measure_is_explained():
     areas = np.ones(len(points))
     names |= {m.name for m in beam_measures(points, bent, areas=areas, heated_part=(0.15, 0.25))}
     names |= {m.name for m in dishing_measures(points, bent, 2 * bent)}
+    lower = np.flatnonzero(points[:, 2] < 0.001)
+    names |= {m.name for m in bay_bows(points, bent, face=lower, lines=(0.05, 0.15))}
     upper = np.flatnonzero(points[:, 2] > 0.011)
     names |= {m.name for m in flange_tilts(points, bent, faces={"top flange": upper})}
     assert len(names) > 25
