@@ -87,3 +87,23 @@ def test_all_words_are_listed_once():
             assert f"  {term}" in text
             assert said in text
             assert not said.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("word", "kind"), [("vee", "wedge"), ("v heat", "wedge"), ("STRIP", "band")]
+)
+def test_other_words_of_the_trade_are_found(word, kind):
+    found = explained(word)
+    assert found[-1] == f"Kinds of heats: {kind}: {glossary()['heats'][kind]}"
+
+
+def test_every_other_word_leads_to_one_that_is_explained():
+    own = {term for name, terms in glossary().items() if name != "synonyms" for term in terms}
+    assert set(glossary()["synonyms"].values()) <= own
+    assert not own & set(glossary()["synonyms"])
+
+
+def test_several_words_are_explained_in_turn():
+    found = explained("camber upset")
+    assert [line.partition(": ")[0] for line in found] == ["Measures", "Words of the trade"]
+    assert explained("vacuum plate")[0].startswith("Kinds of supports")
