@@ -51,6 +51,8 @@ from flamefe.workpiece.material import Material
 Array = NDArray[np.float64]
 
 MM = 1e-3
+CHANGED_BAND = "flatness"
+"""Measure of a plate's change of shape; of a plate that was flat, its flatness."""
 INNER = (0.05, 0.95)
 """A heated strip is taken out of the wings of a plate only while it lies within these shares."""
 
@@ -65,7 +67,8 @@ def measures_of(
 ) -> tuple[Measure, ...]:
     """Distortion and residual stress at the end of a cycle, since the start of the job.
 
-    A plate with an initial shape is measured against flat as well (dishing, flatness).
+    A plate with an initial shape is measured against flat (dishing, "flatness of the panel"); the
+    band of its change alone, which no straight edge can take, is left out.
 
     Args:
         case: the case.
@@ -78,10 +81,12 @@ def measures_of(
     flame radii either side of their paths; the straight ends of a bar or beam what lies beyond the
     heats.
     """
+    found = _distortion(case, body, end, cycle)
     shape: tuple[Measure, ...] = ()
     if initial is not None:
+        found = tuple(one for one in found if one.name != CHANGED_BAND)
         shape = dishing_measures(body.points, initial, initial + end.displacement)
-    return (*_distortion(case, body, end, cycle), *shape, *residual_stress_measures(end))
+    return (*found, *shape, *residual_stress_measures(end))
 
 
 def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:

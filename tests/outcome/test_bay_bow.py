@@ -1,11 +1,18 @@
 """Bow of the bays between a panel's stiffeners."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.outcome.bay_bow import PLATE_FACE, TIP_FACE, bay_bows
+from flamefe.outcome.measure import find_measure
+from flamefe.straining.history import EndState
+from flamefe.study.case import Case, Flame, SpotHeat
 from flamefe.study.case_tubes import Panel
+from flamefe.study.measuring import measures_of
+from flamefe.study.parts import body_of, material_of
 from flamefe.workpiece.extrude import extruded
 from flamefe.workpiece.section_shapes import stiffened_panel
 
@@ -75,3 +82,26 @@ def test_stiffeners_in_the_wrong_place_are_refused(lines):
 def test_faces_are_those_of_panels():
     assert PLATE_FACE in (Panel.__doc__ or "")
     assert TIP_FACE.format(number=1) in (Panel.__doc__ or "")
+
+
+def test_a_case_of_a_panel_tells_its_inner_bays():
+    """From the case to its measures: the stiffeners are found by their faces."""
+    piece = Panel(
+        length_mm=600, width_mm=500, plate_thickness_mm=10, stiffeners=3, stiffener_height_mm=80,
+        stiffener_thickness_mm=10, material="S235", spacing_mm=150,
+    )  # fmt: skip
+    heat = SpotHeat(flame="torch", face="underside of plate", at_mm=[300, 100], time_s=5)
+    flames = {"torch": Flame(power_kW=3, radius_mm=24)}
+    case = Case(title="a deck", workpiece=piece, flames=flames, heats=[heat])
+    body, _ = body_of(case, material_of(case), Path())
+    x, y, _ = body.points.T
+    bulge = np.clip(1.0 - np.abs(y - 0.175) / 0.075, 0.0, 1.0) * (np.abs(x - 0.3) < 0.05)
+    cells = (body.mesh.nelements, 8)
+    end = EndState(
+        name="cycle 1", time=0.0, displacement=lifted(body.points, -0.0003 * bulge),
+        stress=np.zeros((*cells, 6)), plastic_strain=np.zeros((*cells, 6)),
+        equivalent_plastic_strain=np.zeros(cells),
+    )  # fmt: skip
+    found = measures_of(case, body, end, 1)
+    assert find_measure(found, "bow of bay 2").value == pytest.approx(-0.3, abs=0.02)
+    assert find_measure(found, "bow of bay 3").value == pytest.approx(0.0, abs=0.02)

@@ -22,7 +22,7 @@ from flamefe.reporting.page import page_text, write_page
 from flamefe.reporting.page_model import MOST_VALUES, frame_times, model_of, page_skin
 from flamefe.reporting.page_signs import sign_of
 from flamefe.reporting.page_verdict import answers, headline
-from flamefe.reporting.summary import (
+from flamefe.reporting.summary import MeasureRow, (
     DISCLAIMER,
     device_lines,
     measure_rows,
@@ -262,6 +262,11 @@ def test_signs_are_drawn_for_what_has_one(real):
     assert drawn["sweep in the plane"].axis == "+y"
     assert drawn["flatness"].kind == "band"
     assert drawn["largest von Mises stress"].kind == ""
+    bay = MeasureRow(
+        name="bow of bay 2", values=("1",), unit="mm",
+        sign="+: middle lies towards the stiffeners (+z)",
+    )  # fmt: skip
+    assert (sign_of(bay).kind, sign_of(bay).axis) == ("arc", "+z")
 
 
 def unpacked(text, kind):
