@@ -17,10 +17,13 @@ Write a case, run it, read what remains::
     result = flamefe.run(case)
     print(flamefe.summary_text(result))
 
-Everything else that a case can hold stands in ``flamefe.study.case``.
+Everything else that a case can hold stands in ``flamefe.study.case``; ``flamefe.__version__`` is
+the version, as ``flamefe --version`` tells it.
 
 The tool advises; it never certifies: local codes and licensed practice decide.
 """
+
+from importlib import metadata
 
 from flamefe.planning.job import Job
 from flamefe.reporting.files import write_result
@@ -90,3 +93,5 @@ __all__ = [
     "sweep",
     "write_result",
 ]
+
+__version__: str = metadata.version("flamefe")

@@ -73,5 +73,7 @@ def test_a_faulty_case_is_told_and_nothing_is_written(tmp_path):
 
 def test_a_place_that_can_not_be_written_to_is_told(tmp_path):
     told = call("sheet", "hopper_wall_line", "--out", "missing/folder/a.pdf")
-    assert told.exit_code == cli.FAILED
-    assert "missing" in told.stderr
+    assert told.exit_code == cli.FAULTY
+    assert told.stderr == (
+        "Error: The folder missing/folder is not there; make it or give another.\n"
+    )

@@ -3,10 +3,13 @@
 import importlib
 import inspect
 import pkgutil
+from importlib import metadata
 
 import pytest
+from typer.testing import CliRunner
 
 import flamefe
+from flamefe import cli
 
 MODULES = [
     info.name
@@ -48,6 +51,11 @@ def test_the_front_door_is_small_and_complete():
     assert sorted(flamefe.__all__) == flamefe.__all__
     for name in flamefe.__all__:
         assert (getattr(flamefe, name).__doc__ or "").strip(), name
+
+
+def test_the_version_is_the_one_that_the_command_tells():
+    assert flamefe.__version__ == metadata.version("flamefe")
+    assert CliRunner().invoke(cli.app, ["--version"]).output == f"flamefe {flamefe.__version__}\n"
 
 
 def test_front_door_names_show_an_example():

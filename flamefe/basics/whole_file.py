@@ -16,6 +16,10 @@ def written_aside(file: Path) -> Iterator[Path]:
     try:
         yield aside
         aside.replace(file)
+    except OSError as error:
+        if error.filename is not None and Path(error.filename) == aside:
+            error.filename = str(file)  # told by the name that was asked for
+        raise
     finally:
         aside.unlink(missing_ok=True)
 

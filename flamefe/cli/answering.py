@@ -13,6 +13,7 @@ from typing import Annotated, NoReturn, TextIO
 import typer
 
 from flamefe.basics.errors import FlamefeError
+from flamefe.basics.writable import Unwritable
 from flamefe.heating.readings import ReadingsError
 from flamefe.reporting.atomic import FolderInUse
 from flamefe.study.case import Case
@@ -111,6 +112,13 @@ def refuse(text: str) -> NoReturn:
     raise typer.Exit(FAULTY)
 
 
+def beside(file: Path) -> Path:
+    """A file to write, in a folder that is there; else refuse."""
+    if not file.parent.is_dir():
+        refuse(f"The folder {file.parent} is not there; make it or give another.")
+    return file
+
+
 @contextmanager
 def answering(show_traceback: bool) -> Iterator[None]:
     """Turn errors into one or two lines and an exit code."""
@@ -134,9 +142,12 @@ def _told(error: Exception, traceback_shown: bool) -> int:
     if isinstance(error, CaseError):
         typer.echo(str(error), err=True)
         return FAULTY
-    if isinstance(error, FolderInUse | ReadingsError):
+    if isinstance(error, FolderInUse | Unwritable | ReadingsError):
         typer.echo(f"Error: {error}", err=True)
         return FAULTY
+    if isinstance(error, OSError) and error.filename is not None:
+        typer.echo(f"Error: {error.filename}: {error.strerror or error}", err=True)
+        return FAILED
     if isinstance(error, FlamefeError | OSError | MemoryError):
         typer.echo(f"Error: {str(error) or type(error).__name__}", err=True)
         return FAILED

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from flamefe.basics.errors import OutOfRange
+from flamefe.basics.writable import check_writable_file
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
 from flamefe.reporting.calibration_summary import calibration_text
 from flamefe.reporting.sweep_summary import SummaryError, one_sided_words, read_summary
@@ -63,6 +64,8 @@ def calibrate(
     with answering(show_traceback):
         if scatter is not None and scatter not in SCATTERS:
             refuse(f"--scatter is {scatter!r}; give {', '.join(SCATTERS)}.")
+        if card is not None:
+            check_writable_file(card)
         kind: Scatter | None = next((one for one in SCATTERS if one == scatter), None)
         doubts = dict(_doubt(words) for words in doubt or ())
         try:

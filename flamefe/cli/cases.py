@@ -15,6 +15,7 @@ from flamefe.cli.answering import (
     TracebackOption,
     answering,
     app,
+    beside,
     load,
     refuse,
     with_places,
@@ -140,16 +141,16 @@ def example(
         if str(target) == "-":
             typer.echo(text, nl=False)
             return
-        if target.exists():
+        if beside(target).exists():
             refuse(f"{target} is there already; give another name with --to.")
         target.write_text(text, encoding="utf-8")
         readings = source.with_suffix(".csv")
         if readings.exists():
-            beside = target.with_suffix(".csv")
-            if beside.exists():
-                refuse(f"{beside} is there already; give another name with --to.")
-            beside.write_text(readings.read_text(encoding="utf-8"), encoding="utf-8")
-            typer.echo(f"Written to {target} and {beside}. Fit its flame: flamefe fit {target}")
+            table = target.with_suffix(".csv")
+            if table.exists():
+                refuse(f"{table} is there already; give another name with --to.")
+            table.write_text(readings.read_text(encoding="utf-8"), encoding="utf-8")
+            typer.echo(f"Written to {target} and {table}. Fit its flame: flamefe fit {target}")
             return
         typer.echo(f"Written to {target}. Run it: flamefe run {target}")
 

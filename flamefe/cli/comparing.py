@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from flamefe.basics.writable import check_writable_file
 from flamefe.cli.answering import (
     EXIT_CODES,
     FAILED,
@@ -68,6 +69,9 @@ def compare(
             refuse(str(error))
         if not made:
             refuse("Nothing to compare: give --vary place=value,value or --variants FILE.")
+        target = out if out is not None else Path(f"{file.stem}-comparison")
+        table = check_writable_file(target.with_name(target.name + ".csv"))
+        picture = check_writable_file(target.with_name(target.name + ".png"))
         if variants is not None and not vary:
             made = (base_variant(base), *made)
         progress = progress_for(Console(stderr=True))
@@ -86,13 +90,10 @@ def compare(
         typer.echo(comparison_text(base.title, rows, measures=measure or ()), nl=False)
         for words in unknown_measures(rows, measure or ()):
             typer.echo(words, err=True)
-        target = out if out is not None else Path(f"{file.stem}-comparison")
         target.parent.mkdir(parents=True, exist_ok=True)
-        table = target.with_name(target.name + ".csv")
         table.write_text(comparison_csv(rows), encoding="utf-8")
         written = [str(table)]
         if not no_picture:
-            picture = target.with_name(target.name + ".png")
             draw_comparison(
                 base.title, rows, picture, measures=measure or (),
                 error_share=0.01 * mesh_error_percent,

@@ -5,12 +5,14 @@ from typing import Annotated
 
 import typer
 
+from flamefe.basics.writable import check_writable_folder
 from flamefe.cli.answering import (
     EXIT_CODES,
     CaseArgument,
     TracebackOption,
     answering,
     app,
+    beside,
     load,
     refuse,
     with_places,
@@ -41,6 +43,8 @@ def sheet(
     with answering(show_traceback):
         loaded, file = load(case)
         target = out if out is not None else Path(f"{file.stem}-sheet.pdf")
+        whole = target.is_dir() or not target.suffix
+        check_writable_folder(target if whole else beside(target).parent)
         try:
             written = write_sheets(case_sheets(loaded), target)
         except CaseError as problem:

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from flamefe.basics.csv_columns import CsvFaults
 from flamefe.basics.errors import OutOfRange
-from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, refuse
+from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, beside, refuse
 from flamefe.outcome.survey_checks import SurveyError
 from flamefe.planning.candidate import heats_given
 from flamefe.planning.defined import problem_of, reading_of
@@ -67,7 +67,7 @@ def start(
             problem = problem_of(told, file.parent)
             prices = None if told.prices is None else told.prices.model_dump()
             kept = {"about": told.about.strip(), "prices": prices, "reading": reading_of(told)}
-            made = Job.start(job, problem, kept)
+            made = Job.start(beside(job), problem, kept)
         except (DefinitionError, OutOfRange, JobFileError) as error:
             refuse(str(error))
         count = len(made.problem.library.candidates)

@@ -9,6 +9,7 @@ import typer
 from rich.console import Console
 
 from flamefe.basics.whole_file import put_text
+from flamefe.basics.writable import check_writable_file
 from flamefe.cli.answering import FAILED, TracebackOption, answering, app, refuse
 from flamefe.reporting.comparison import shown_measures, unknown_measures
 from flamefe.reporting.progress import LineProgress, TerminalProgress, progress_for
@@ -86,6 +87,7 @@ def sweep(
         try:
             if table is not None:
                 writer_for(table)
+                check_writable_file(table)
             if scheduler is not None:
                 distributed()
         except (TableFormatError, ClusterError) as error:

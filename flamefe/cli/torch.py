@@ -8,6 +8,7 @@ import typer
 from rich.console import Console
 
 from flamefe.basics.errors import MaterialError, OutOfRange
+from flamefe.basics.writable import check_writable_file
 from flamefe.cli.answering import (
     EXIT_CODES,
     CaseArgument,
@@ -24,6 +25,7 @@ from flamefe.planning.choosing import Wish, choices
 from flamefe.reporting.choice_table import choice_text
 from flamefe.reporting.fit_picture import draw_fit
 from flamefe.reporting.fit_summary import fit_text
+from flamefe.reporting.picture_kind import NoSuchPicture, kind_of
 from flamefe.reporting.progress import progress_for
 from flamefe.study.faults import CaseError
 from flamefe.study.torches import torches_from, torches_of
@@ -109,7 +111,7 @@ def fit(
         typer.Option("--hot-gas", help="Fit film and gas temperature, not power and radius."),
     ] = False,
     picture: Annotated[
-        Path | None, typer.Option(help="PNG to draw: measured against simulated.")
+        Path | None, typer.Option(help="PNG or SVG to draw: measured against simulated.")
     ] = None,
     show_traceback: TracebackOption = False,
 ) -> None:
@@ -123,6 +125,11 @@ def fit(
         table = readings or file.with_suffix(".csv")
         if not table.is_file():
             refuse(f"There are no readings in {table}; give a CSV of the trial's thermocouples.")
+        if picture is not None:
+            try:
+                kind_of(check_writable_file(picture))
+            except NoSuchPicture as error:
+                refuse(str(error))
         read = read_readings(table)
         progress = progress_for(Console(stderr=True))
         try:
@@ -137,6 +144,7 @@ def fit(
         progress.finish()
         typer.echo(fit_text(fitted), nl=False)
         if picture is not None:
+            picture.parent.mkdir(parents=True, exist_ok=True)
             typer.echo(f"Written to {draw_fit(fitted, picture)}")
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flamefe.heating.history import Span, TemperatureHistory
+from flamefe.reporting.picture_kind import kind_of
 
 Array = NDArray[np.float64]
 
@@ -77,9 +78,9 @@ def headed(axes: Any, title: str) -> None:
 
 
 def saved(chart: Chart, file: str | Path) -> Path:
-    """Write a chart as PNG or SVG, by the file's suffix."""
+    """Write a chart as PNG or SVG, by the file's suffix; `NoSuchPicture` for another."""
     path = Path(file)
-    path.write_bytes(as_bytes(chart, path.suffix.lstrip(".").lower() or "png"))
+    path.write_bytes(as_bytes(chart, kind_of(path)))
     return path
 
 

@@ -4,7 +4,7 @@ import math
 import warnings
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 
@@ -33,8 +33,8 @@ LONGEST_IN_CIRCLE = 2
 ALONG_A_LINE = (0.5, 0.35, 0.65, 0.2, 0.8)  # where on its line a dimension's words may stand
 
 
-def draw(scene: Scene, file: Path, *, three_d: bool) -> None:
-    """Draw ``scene`` into a PNG file of 1400 x 900 dots.
+def draw(scene: Scene, file: Path | IO[bytes], *, three_d: bool) -> None:
+    """Draw ``scene`` as a PNG of 1400 x 900 dots.
 
     Args:
         scene: what to draw.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from flamefe.basics.writable import check_writable_folder
 from flamefe.reporting.atomic import FolderInUse, put_text, written_aside
 from flamefe.reporting.document import result_document
 from flamefe.reporting.fields import write_fields
@@ -74,6 +75,7 @@ def check_folder(folder: str | Path) -> Path:
 
     Raises:
         FolderInUse: it is a file, or holds something else.
+        Unwritable: it can't be made, or nothing can be written into it.
     """
     path = Path(folder)
     if path.exists() and not path.is_dir():
@@ -83,7 +85,7 @@ def check_folder(folder: str | Path) -> Path:
             f"The folder {path} holds files but no earlier result ({RESULT}), so nothing is "
             "written into it; give an empty or a new folder."
         )
-    return path
+    return check_writable_folder(path)
 
 
 def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True) -> WrittenFiles:
@@ -114,6 +116,7 @@ def write_result(result: RunResult, folder: str | Path, *, pictures: bool = True
 
     Raises:
         FolderInUse: the folder holds something that is no earlier result.
+        Unwritable: nothing can be written into it.
         OSError: a file can't be written.
 
     Example:

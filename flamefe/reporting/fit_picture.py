@@ -8,6 +8,7 @@ import numpy as np
 
 from flamefe.reporting.atomic import written_aside
 from flamefe.reporting.drawing import DOTS_PER_INCH, HEIGHT_IN, INK, LONGEST_NOTE, PALE, WIDTH_IN
+from flamefe.reporting.picture_kind import kind_of
 from flamefe.reporting.words import number, one_line
 from flamefe.study.trial import TrialFit
 
@@ -31,12 +32,13 @@ def draw_fit(result: TrialFit, file: str | Path) -> Path:
 
     Args:
         result: of ``fit_flame``.
-        file: PNG file to write, 1400 x 900 dots.
+        file: .png, 1400 x 900 dots, or .svg to write.
 
     Returns:
         The file.
 
     Raises:
+        NoSuchPicture: the file ends in something else.
         OSError: the file can't be written.
 
     Example:
@@ -46,6 +48,7 @@ def draw_fit(result: TrialFit, file: str | Path) -> Path:
     from matplotlib.figure import Figure
 
     path = Path(file)
+    kind = kind_of(path)
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DOTS_PER_INCH, facecolor="white")
     FigureCanvasAgg(figure)
     upper = figure.add_axes((0.065, 0.37, 0.70, 0.47))
@@ -62,7 +65,8 @@ def draw_fit(result: TrialFit, file: str | Path) -> Path:
     )  # fmt: skip
     with written_aside(path) as aside, warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph")  # a name in a script without a font
-        figure.savefig(aside, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None})
+        plain = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+        figure.savefig(aside, format=kind, dpi=DOTS_PER_INCH, metadata=plain)
     return path
 
 

@@ -16,6 +16,7 @@ HEADINGS = {
     "workpieces": "Kinds of workpieces",
     "measures": "Measures",
     "case": "Tables of a case file",
+    "synonyms": "Other words for the same",
 }
 
 
@@ -57,7 +58,8 @@ def keys_explained() -> dict[str, tuple[str, ...]]:
 def explained(word: str) -> tuple[str, ...]:
     """What a word means: a word of the trade, a kind, a measure or a key of a case file.
 
-    A measure is also found by the longest word that stands in its name.
+    Another word for the same is followed by what it means. A measure is also found by the longest
+    word that stands in its name, and several words that are known each are explained in turn.
 
     Args:
         word: as it stands in a case or a result; capitals don't count.
@@ -68,10 +70,31 @@ def explained(word: str) -> tuple[str, ...]:
     Example:
         >>> explained("Wedge")[0][:33]
         'Kinds of heats: wedge: a heat lik'
+        >>> [line[:31] for line in explained("vee")]
+        ['Other words for the same: vee: ', 'Kinds of heats: wedge: a heat l']
         >>> explained("mean angular change in mrad")[0][:31]
         'Measures: angular change: angle'
     """
     asked = " ".join(word.split()).casefold()
+    found = _known(asked)
+    alone = [_known(one) for one in asked.split()]
+    if not found and all(alone):
+        found = [line for lines in alone for line in lines]
+    if not found:
+        inside = [term for term in glossary()["measures"] if term.casefold() in asked]
+        if inside:
+            term = max(inside, key=len)
+            found = [f"Measures: {term}: {glossary()['measures'][term]}"]
+    if not found:
+        known = [term for terms in glossary().values() for term in terms]
+        near = difflib.get_close_matches(word, [*known, *keys_explained()], n=3, cutoff=0.5)
+        guess = f" Near to it: {', '.join(near)}." if near else " flamefe glossary lists all."
+        raise UnknownWord(f"The glossary does not hold {word!r}.{guess}")
+    return tuple(found)
+
+
+def _known(asked: str) -> list[str]:
+    """What stands in the glossary under this very word, in small letters."""
     found = [
         f"{HEADINGS[section].partition(' (')[0]}: {term}: {meaning}"
         for section, terms in glossary().items()
@@ -84,17 +107,8 @@ def explained(word: str) -> tuple[str, ...]:
         for said in told
         if key.casefold() == asked
     ]
-    if not found:
-        inside = [term for term in glossary()["measures"] if term.casefold() in asked]
-        if inside:
-            term = max(inside, key=len)
-            found = [f"Measures: {term}: {glossary()['measures'][term]}"]
-    if not found:
-        known = [term for terms in glossary().values() for term in terms]
-        near = difflib.get_close_matches(word, [*known, *keys_explained()], n=3, cutoff=0.5)
-        guess = f" Near to it: {', '.join(near)}." if near else " flamefe glossary lists all."
-        raise UnknownWord(f"The glossary does not hold {word!r}.{guess}")
-    return tuple(found)
+    same = [term for word, term in glossary()["synonyms"].items() if word.casefold() == asked]
+    return [*found, *(line for term in same for line in _known(term.casefold()))]
 
 
 def glossary_text() -> str:

@@ -42,6 +42,7 @@ HOW: tuple[tuple[str, str], ...] = (
     ("flatness", "straight edge over all of the face: widest band"),
     ("dishing", "straight edge across the panel, at its highest place, AS IT IS"),
     ("change of dishing", "straight edge at the place that was highest before"),
+    ("bow of bay", "straight edge across the bay on the bare side, stiffener to stiffener: gap"),
     ("bow", "string from end to end: largest distance anywhere"),
     ("distortion of a section", "square and callipers on the section at the heats"),
     ("change of extent", "tape over all"),
@@ -51,7 +52,7 @@ _LEFT_OUT = ("mean ", "developed ", "shortening along the axis")
 BEFORE = " before the job"
 _ORDER = (
     "dishing", "change of dishing", "flatness of the panel", "angular change", "camber", "sweep",
-    "closing rotation", "flatness", "tilt of the", "twist", "distortion of a section",
+    "closing rotation", "flatness", "tilt of the", "bow of bay", "twist", "distortion of a section",
     "transverse shrinkage", "longitudinal shrinkage of the line", "shortening", "edge rise",
 )  # fmt: skip
 """By how their names begin: what a shop asks for first; the rest follows."""

@@ -24,6 +24,7 @@ _KINDS: tuple[tuple[str, str], ...] = (
     ("change of extent", "longer"),
     ("camber", "arc"),
     ("sweep", "arc"),
+    ("bow of bay", "arc"),
     ("bow", "arc"),
     ("largest tension", "tension"),
     ("largest compression", "compression"),

@@ -1,5 +1,6 @@
 """Pictures of a result: how hot it became, what was upset, and what shape it took."""
 
+import io
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import numpy as np
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.focus import cut_words, heated_part
+from flamefe.reporting.picture_kind import framed, kind_of
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
 from flamefe.reporting.shape_drawn import initial_mm, laid_over, over_words, with_sections
@@ -30,7 +32,7 @@ def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None
 
     Args:
         result: a finished run.
-        file: PNG file to write, 1400 x 900 dots.
+        file: to write, 1400 x 900 dots: .png, or .svg with the PNG in it.
         three_d: whether to draw by VTK; None finds out whether that works here, in a process
             of its own (``why_no_3d``). False draws plainly, without VTK.
 
@@ -38,6 +40,7 @@ def hottest_picture(result: RunResult, file: str | Path, *, three_d: bool | None
         The file.
 
     Raises:
+        NoSuchPicture: the file ends in something else.
         OSError: the file can't be written.
 
     Example:
@@ -53,7 +56,7 @@ def peak_temperature_picture(
 
     Args:
         result: a finished run.
-        file: PNG file to write, 1400 x 900 dots.
+        file: to write, 1400 x 900 dots: .png, or .svg with the PNG in it.
         three_d: whether to draw by VTK; None finds out whether that works here, in a process
             of its own (``why_no_3d``). False draws plainly, without VTK.
 
@@ -61,6 +64,7 @@ def peak_temperature_picture(
         The file.
 
     Raises:
+        NoSuchPicture: the file ends in something else.
         OSError: the file can't be written.
 
     Example:
@@ -76,7 +80,7 @@ def plastic_strain_picture(
 
     Args:
         result: a finished run.
-        file: PNG file to write, 1400 x 900 dots.
+        file: to write, 1400 x 900 dots: .png, or .svg with the PNG in it.
         cycle: which one, from 1; None for the last.
         three_d: as in ``hottest_picture``.
 
@@ -85,6 +89,7 @@ def plastic_strain_picture(
 
     Raises:
         IndexError: there is no such cycle.
+        NoSuchPicture: the file ends in something else.
         OSError: the file can't be written.
 
     Example:
@@ -105,7 +110,7 @@ def shape_picture(
 
     Args:
         result: a finished run.
-        file: PNG file to write, 1400 x 900 dots.
+        file: to write, 1400 x 900 dots: .png, or .svg with the PNG in it.
         cycle: which one, from 1; None for the last.
         three_d: as in ``hottest_picture``.
 
@@ -114,6 +119,7 @@ def shape_picture(
 
     Raises:
         IndexError: there is no such cycle.
+        NoSuchPicture: the file ends in something else.
         OSError: the file can't be written.
 
     Example:
@@ -287,7 +293,13 @@ def factor_for(points: Array, largest: float) -> float:
 
 def _drawn(scene: Scene, file: str | Path, three_d: bool | None) -> Path:
     path = Path(file)
-    draw(scene, path, three_d=why_no_3d() is None if three_d is None else three_d)
+    kind = kind_of(path)
+    dots = io.BytesIO()
+    draw(scene, dots, three_d=why_no_3d() is None if three_d is None else three_d)
+    if kind == "svg":
+        path.write_text(framed(dots.getvalue(), scene.title), encoding="utf-8", newline="\n")
+    else:
+        path.write_bytes(dots.getvalue())
     return path
 
 

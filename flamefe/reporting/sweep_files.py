@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from flamefe.basics.whole_file import put_text
+from flamefe.basics.writable import check_writable_folder
 from flamefe.reporting.atomic import FolderInUse
 from flamefe.reporting.sweep_summary import study_json, summary_path
 from flamefe.reporting.sweep_table import repeats_csv, write_csv, writer_for
@@ -20,6 +21,7 @@ def check_study_folder(folder: Path) -> Path:
 
     Raises:
         FolderInUse: it is a file, or holds something else.
+        Unwritable: it can't be made, or nothing can be written into it.
 
     Example:
         >>> check_study_folder(Path("no-such-folder")).name
@@ -32,7 +34,7 @@ def check_study_folder(folder: Path) -> Path:
             f"The folder {folder} holds files but no earlier study (a folder {RUNS}), so nothing "
             "is written into it; give an empty or a new folder."
         )
-    return folder
+    return check_writable_folder(folder)
 
 
 def write_study(sweep: Sweep, folder: Path, *, table: Path | None = None) -> tuple[Path, ...]:

@@ -29,11 +29,14 @@ from flamefe.study.how_long import SPREAD, HowLong, how_long
 from flamefe.study.measuring import rule_inputs
 from flamefe.study.parts import body_of, material_of
 from flamefe.study.quick_peak import (
+    EDGE_FACTOR,
     FORMULAS,
+    LEAST_SHARE,
     PEAK_FACTOR,
+    WHOLE,
     QuickPeak,
     quick_peaks,
-    share_on_part,
+    share_on_face,
 )
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.material import Material
@@ -41,8 +44,6 @@ from flamefe.workpiece.practice import practice_for
 
 WIDTH = 100
 MOST_TOLD = 12
-WHOLE = 0.9
-"""Share of a flame on its face below which its loss over an edge is worth a word."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,25 +161,29 @@ def _how_hot(case: Case, material: Material, peaks: tuple[QuickPeak | None, ...]
     if not case.heats:
         return ["nothing is heated"]
     limit = _limit(case, material)
-    told_of = groupby(enumerate(peaks, start=1), key=lambda item: _peak_words(item[1]))
+    shares = [share_on_face(case, heat) for heat in case.heats]
+    told = [_peak_words(peak, share) for peak, share in zip(peaks, shares, strict=True)]
+    told_of = groupby(enumerate(told, start=1), key=lambda item: item[1])
     lines = []
     for words, group in islice(told_of, MOST_TOLD):
         first, *others = [number_ for number_, _ in group]
         numbers = f"heats {first} to {others[-1]}" if others else f"heat {first}"
         lines.append(f"{numbers}: {words}; limit {limit:g} C")
     models = [peak.model for peak in peaks if peak is not None]
-    told = "; ".join(FORMULAS[model] for model in dict.fromkeys(models) if model != "driven")
-    if told:
+    rests_on = "; ".join(FORMULAS[model] for model in dict.fromkeys(models) if model != "driven")
+    if rests_on:
         lines.append(
-            f"Rough: {told}; edges, earlier heats and what lies behind are left out. A run's rise "
-            f"lies within a factor of {PEAK_FACTOR:g} of it on the ready cases."
+            f"Rough: {rests_on}; earlier heats, what lies behind and edges, but for the share of "
+            "the flame beside them, are left out. A run's rise lies within a factor of "
+            f"{PEAK_FACTOR:g} of it on the ready cases, up to {EDGE_FACTOR:g} above at an edge."
         )
     return lines
 
 
-def _peak_words(peak: QuickPeak | None) -> str:
+def _peak_words(peak: QuickPeak | None, share: float) -> str:
+    on_face = f"only about {100 * share:.0f} % of the flame lies on its face"
     if peak is None:
-        return "can't be told before the run"
+        return f"can't be told before the run{f': {on_face}' if share < LEAST_SHARE else ''}"
     if peak.model == "driven":
         return (
             f"the torch is driven to {peak.about_C:g} C, and its speed found as it goes; a node "
@@ -188,6 +193,7 @@ def _peak_words(peak: QuickPeak | None) -> str:
     return (
         f"about {_tens(peak.about_C)} C on the surface ({_tens(peak.low_C)} to "
         f"{_tens(peak.high_C)}){behind}"
+        f"{f'; {on_face}, which takes all its power' if share < WHOLE else ''}"
     )
 
 
@@ -246,13 +252,13 @@ def _expected(
         hottest = max(known, key=lambda peak: peak.high_C)
         said += _hot_words(material, hottest, _limit(case, material))
     off = [
-        str(i)
+        f"{i}: about {100 * share:.0f} % on its face"
         for i, heat in enumerate(case.heats, start=1)
-        if share_on_part(case, heat) < WHOLE
-    ]  # fmt: skip
+        if (share := share_on_face(case, heat)) < WHOLE
+    ]
     if off:
         said.append(
-            f"At an edge part of the flame falls beside the part (heat {', '.join(off[:6])}); its "
+            f"At an edge part of the flame falls beside it (heat {', '.join(off[:6])}); its "
             "full stated power is put in nonetheless, so less will reach a real part there."
         )
     first = peaks[0] if peaks else None

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.heating.surface import FacePoints
+from flamefe.outcome.bay_bow import PLATE_FACE, TIP_FACE, bay_bows
 from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
@@ -41,6 +42,7 @@ from flamefe.study.case import (
 )
 from flamefe.study.case_flames import power_kW_of, radius_mm_of, reach_mm_of
 from flamefe.study.case_strokes import paths_of
+from flamefe.study.case_tubes import Panel
 from flamefe.study.result import CycleOutcome
 from flamefe.workpiece.body import Body
 from flamefe.workpiece.extrude import BEAM_ENDS
@@ -49,6 +51,8 @@ from flamefe.workpiece.material import Material
 Array = NDArray[np.float64]
 
 MM = 1e-3
+CHANGED_BAND = "flatness"
+"""Measure of a plate's change of shape; of a plate that was flat, its flatness."""
 INNER = (0.05, 0.95)
 """A heated strip is taken out of the wings of a plate only while it lies within these shares."""
 
@@ -63,7 +67,8 @@ def measures_of(
 ) -> tuple[Measure, ...]:
     """Distortion and residual stress at the end of a cycle, since the start of the job.
 
-    A plate with an initial shape is measured against flat as well (dishing, flatness).
+    A plate with an initial shape is measured against flat (dishing, "flatness of the panel"); the
+    band of its change alone, which no straight edge can take, is left out.
 
     Args:
         case: the case.
@@ -76,10 +81,12 @@ def measures_of(
     flame radii either side of their paths; the straight ends of a bar or beam what lies beyond the
     heats.
     """
+    found = _distortion(case, body, end, cycle)
     shape: tuple[Measure, ...] = ()
     if initial is not None:
+        found = tuple(one for one in found if one.name != CHANGED_BAND)
         shape = dishing_measures(body.points, initial, initial + end.displacement)
-    return (*_distortion(case, body, end, cycle), *shape, *residual_stress_measures(end))
+    return (*found, *shape, *residual_stress_measures(end))
 
 
 def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Measure, ...]:
@@ -126,7 +133,20 @@ def _distortion(case: Case, body: Body, end: EndState, cycle: int) -> tuple[Meas
         for flange, face in FLANGE_FACES.items()
         if face in named
     }
-    return (*beam, *flange_tilts(body.points, end.displacement, faces=flanges))
+    tilts = flange_tilts(body.points, end.displacement, faces=flanges)
+    return (*beam, *tilts, *(_bays(piece, body, end) if isinstance(piece, Panel) else ()))
+
+
+def _bays(piece: Panel, body: Body, end: EndState) -> tuple[Measure, ...]:
+    """Bow of each bay between two stiffeners of a panel."""
+    named = body.mesh.boundaries or {}
+
+    def nodes(face: str) -> NDArray[np.int64]:
+        return np.unique(body.mesh.facets[:, named[face]])
+
+    tips = [nodes(TIP_FACE.format(number=i + 1)) for i in range(piece.stiffeners)]
+    lines = [0.5 * float(np.min(y) + np.max(y)) for y in (body.points[tip, 1] for tip in tips)]
+    return bay_bows(body.points, end.displacement, face=nodes(PLATE_FACE), lines=lines)
 
 
 def _section_areas(body: Body) -> Array:

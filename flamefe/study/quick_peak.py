@@ -7,8 +7,10 @@ The part under a heat is taken as a wide plate of its own thickness there, cold 
 - one that stands is seen in a sector of a round plate (`flamefe.heating.standing`);
 - one that is driven by temperature reaches its target, or the shop would not leave it.
 
-The same models choose a torch (`flamefe choose`). Left out are edges but for the share of the
-flame that falls beside the part, what earlier heats left, webs and stiffeners behind, and water.
+The same models choose a torch (`flamefe choose`). Where part of the flame falls beside its face,
+all of its power enters what lies on it, so it counts as stronger by as much. Left out are what
+edges do besides (a narrow face can't spread heat to its sides), what earlier heats left, webs and
+stiffeners behind, and water.
 """
 
 import math
@@ -20,20 +22,26 @@ from flamefe.basics.errors import FlamefeError
 from flamefe.heating.flame import AbsorbedFlame, Flame, GaussianFlame
 from flamefe.heating.passing import WidePlate, passing
 from flamefe.heating.standing import standing
+from flamefe.study.beam_sections import faces_of_beam, values_of
 from flamefe.study.case import AnyHeat, Bar, Case, MeshFile, Plate, mesh_plan
 from flamefe.study.case_flames import flame_of, radius_mm_of
 from flamefe.study.case_patterns import BandHeat, OvalHeat
 from flamefe.study.case_strokes import paths_of, speed_of, target_of
 from flamefe.study.parts import MM, material_of
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
+from flamefe.workpiece.rolled_face import RolledFace
 from flamefe.workpiece.through import rows_through
 
 PEAK_FACTOR = 1.25
 """How far the rise of a simulated peak may lie from the estimated one, either way, as a factor."""
 DRIVEN_FACTOR = 1.2
 """The same where the torch is driven: nodes beside the reading, and what comes after it."""
-LEAST_SHARE = 0.5
-"""Least share of a flame that counts as falling on the part beside an edge."""
+WHOLE = 0.9
+"""Share of a flame on its face below which its loss over an edge counts."""
+EDGE_FACTOR = 1.5
+"""How far the rise may lie above the estimated one where less of the flame lies on its face."""
+LEAST_SHARE = 0.1
+"""Share of a flame on its face below which no peak is told."""
 
 FORMULAS = {
     "passing": "one cross-section of a wide plate that the flame passes, no conduction along it",
@@ -52,6 +60,7 @@ class QuickPeak:
         back_C: of the face behind, C; None where it is not told.
         ambient_C: of the cold part.
         model: "passing", "standing" or "driven".
+        share: of the flame that lies on its face, about, in the middle of its way.
     """
 
     number: int
@@ -59,11 +68,18 @@ class QuickPeak:
     back_C: float | None
     ambient_C: float
     model: str
+    share: float = 1.0
 
     @property
     def factor(self) -> float:
-        """Within which the rise of a simulated peak lies."""
+        """Within which the rise of a simulated peak lies, at least below."""
         return DRIVEN_FACTOR if self.model == "driven" else PEAK_FACTOR
+
+    @property
+    def factor_up(self) -> float:
+        """The same upwards: more where part of the flame falls beside its face."""
+        over_an_edge = self.model != "driven" and self.share < WHOLE
+        return EDGE_FACTOR if over_an_edge else self.factor
 
     @property
     def low_C(self) -> float:
@@ -73,14 +89,14 @@ class QuickPeak:
     @property
     def high_C(self) -> float:
         """Upper end, C."""
-        return self.ambient_C + (self.about_C - self.ambient_C) * self.factor
+        return self.ambient_C + (self.about_C - self.ambient_C) * self.factor_up
 
 
 def quick_peaks(case: Case) -> tuple[QuickPeak | None, ...]:
     """How hot each heat of a case gets, about; None for one that can't be told.
 
-    It can't be told of a part from a mesh file, whose thickness is not known, nor where the quick
-    model does not hold.
+    It can't be told of a part from a mesh file, whose thickness is not known, where hardly any of
+    the flame lies on its face, nor where the quick model does not hold.
 
     Example:
         >>> from flamefe.study.casefile import load_case
@@ -94,28 +110,39 @@ def quick_peaks(case: Case) -> tuple[QuickPeak | None, ...]:
     ambient = case.surroundings.ambient_C
     for number, heat in enumerate(case.heats, start=1):
         target = target_of(heat)
+        share = share_on_face(case, heat)
         if target is not None:
-            found.append(
-                QuickPeak(
-                    number=number, about_C=target, back_C=None, ambient_C=ambient, model="driven"
-                )
+            driven = QuickPeak(
+                number=number,
+                about_C=target,
+                back_C=None,
+                ambient_C=ambient,
+                model="driven",
+                share=share,
             )
+            found.append(driven)
             continue
         thickness = thickness_mm(case, heat)
         speed = speed_of(heat)
         key = (
             heat.flame, thickness, speed, _weave_mm(heat), getattr(heat, "time_s", None),
-            heat.both_faces, round(share_on_part(case, heat), 3),
+            heat.both_faces, round(share, 3),
         )  # fmt: skip
         if key not in known:
-            known[key] = None if thickness is None else _surface_and_back(case, heat, thickness)
+            told = thickness is not None and share >= LEAST_SHARE
+            known[key] = _surface_and_back(case, heat, thickness or 0.0, share) if told else None
         pair = known[key]
         model = "standing" if speed is None else "passing"
         found.append(
             None
             if pair is None
             else QuickPeak(
-                number=number, about_C=pair[0], back_C=pair[1], ambient_C=ambient, model=model
+                number=number,
+                about_C=pair[0],
+                back_C=pair[1],
+                ambient_C=ambient,
+                model=model,
+                share=share,
             )
         )
     return tuple(found)
@@ -146,7 +173,9 @@ def thickness_mm(case: Case, heat: AnyHeat) -> float | None:
     return round(float(np.median(steps.sum(axis=1))) / MM, 6)
 
 
-def _surface_and_back(case: Case, heat: AnyHeat, thickness: float) -> tuple[float, float] | None:
+def _surface_and_back(
+    case: Case, heat: AnyHeat, thickness: float, share: float
+) -> tuple[float, float] | None:
     """Highest temperatures of the heated face and of the one behind, C."""
     air = case.surroundings
     try:
@@ -158,7 +187,7 @@ def _surface_and_back(case: Case, heat: AnyHeat, thickness: float) -> tuple[floa
             both_faces=heat.both_faces,
             **({"film": air.film_W_m2K} if air.air == "given" else {}),
         )
-        flame = _stronger(flame_of(case.flames[heat.flame]), share_on_part(case, heat))
+        flame = _stronger(flame_of(case.flames[heat.flame]), share)
         speed = speed_of(heat)
         if speed is not None:
             peaks = passing(flame, plate, speed=speed * MM, weave=_weave_mm(heat) * MM)
@@ -177,23 +206,51 @@ def _weave_mm(heat: AnyHeat) -> float:
     return 0.25 * math.pi * heat.width_mm if isinstance(heat, OvalHeat) else 0.0
 
 
-def share_on_part(case: Case, heat: AnyHeat) -> float:
-    """Share of a round flame that falls on the face of a plate or bar, in the middle of its way.
+def share_on_face(case: Case, heat: AnyHeat) -> float:
+    """Share of a round flame that lies on its face, about, in the middle of its way.
 
     The full stated power enters the part also at an edge, so the flame counts as stronger by it.
+    1 where it is not known: on a part from a mesh file or a beam's end, and for hot gas.
+
+    Example:
+        >>> from flamefe.study.casefile import load_case
+        >>> from flamefe.study.examples import example_path
+        >>> case = load_case(example_path("hopper_wall_line"))
+        >>> round(share_on_face(case, case.heats[0]), 2)
+        1.0
+        >>> edge = replace(case.heats[0], face="far", path_mm=[[50, 6], [350, 6]])
+        >>> round(share_on_face(case, edge), 2)
+        0.36
     """
-    piece = case.workpiece
     flame = case.flames[heat.flame]
-    if not isinstance(piece, Plate | Bar) or flame.gas_C is not None:
+    spans = _spans_mm(case, heat)
+    if flame.gas_C is not None:
         return 1.0
-    sides = [piece.size_mm[axis] for axis in FACE_AXES[heat.face]]
     radius = radius_mm_of(flame)
     points = [point for path in paths_of(heat) for point in path]
     middle = [0.5 * (min(values) + max(values)) for values in zip(*points, strict=True)]
     share = 1.0
-    for place, side in zip(middle, sides, strict=True):
-        share *= 0.5 * (math.erf(place / radius) + math.erf((side - place) / radius))
-    return max(share, LEAST_SHARE)
+    for place, (low, high) in zip(middle, spans, strict=False):
+        share *= 0.5 * (math.erf((place - low) / radius) + math.erf((high - place) / radius))
+    return share
+
+
+def _spans_mm(case: Case, heat: AnyHeat) -> list[tuple[float, float]]:
+    """From where to where a heat's face reaches in its two coordinates, mm; none if not known."""
+    piece = case.workpiece
+    if isinstance(piece, MeshFile):
+        return []
+    if isinstance(piece, Plate | Bar):
+        return [(0.0, float(piece.size_mm[axis])) for axis in FACE_AXES[heat.face]]
+    faces = faces_of_beam(values_of(piece))
+    face = None if faces is None else faces.maps.get(heat.face)
+    if not isinstance(face, RolledFace):
+        return []
+    long = (face.ends[0] / MM, face.ends[1] / MM)
+    if face.period is not None:
+        return [long]
+    last = float(face.starts[-1] + np.linalg.norm(face.pieces[-1, 1] - face.pieces[-1, 0]))
+    return [long, (float(face.starts[0]) / MM, last / MM)]
 
 
 def _stronger(flame: Flame, share: float) -> Flame:

@@ -11,6 +11,7 @@ from flamefe.heating.history import EnergyBalance
 from flamefe.heating.readings import Readings
 from flamefe.reporting.fit_picture import draw_fit
 from flamefe.reporting.fit_summary import fit_text
+from flamefe.reporting.picture_kind import NoSuchPicture
 from flamefe.study.case import Case, Flame, Plate, SpotHeat
 from flamefe.study.trial import TrialFit
 
@@ -147,3 +148,9 @@ def test_any_number_of_thermocouples(tmp_path, count):
 def test_a_folder_that_is_not_there_is_an_error(tmp_path):
     with pytest.raises(OSError, match="fit"):
         draw_fit(trial(), tmp_path / "none" / "fit.png")
+
+
+def test_the_file_holds_what_its_name_says(tmp_path):
+    assert "<svg" in draw_fit(trial(), tmp_path / "fit.svg").read_text("utf-8")
+    with pytest.raises(NoSuchPicture, match="ends in"):
+        draw_fit(trial(), tmp_path / "fit.jpg")

@@ -6,6 +6,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
+from flamefe.outcome.bay_bow import bay_bows
 from flamefe.outcome.beam_distortion import beam_measures
 from flamefe.outcome.dishing import dishing_measures
 from flamefe.outcome.distortion import measure_distortion
@@ -74,6 +75,8 @@ def test_every_measure_is_explained():
     areas = np.ones(len(points))
     names |= {m.name for m in beam_measures(points, bent, areas=areas, heated_part=(0.15, 0.25))}
     names |= {m.name for m in dishing_measures(points, bent, 2 * bent)}
+    lower = np.flatnonzero(points[:, 2] < 0.001)
+    names |= {m.name for m in bay_bows(points, bent, face=lower, lines=(0.05, 0.15))}
     upper = np.flatnonzero(points[:, 2] > 0.011)
     names |= {m.name for m in flange_tilts(points, bent, faces={"top flange": upper})}
     assert len(names) > 25
@@ -95,3 +98,23 @@ def test_all_words_are_listed_once():
             assert f"  {term}" in text
             assert said in text
             assert not said.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("word", "kind"), [("vee", "wedge"), ("v heat", "wedge"), ("STRIP", "band")]
+)
+def test_other_words_of_the_trade_are_found(word, kind):
+    found = explained(word)
+    assert found[-1] == f"Kinds of heats: {kind}: {glossary()['heats'][kind]}"
+
+
+def test_every_other_word_leads_to_one_that_is_explained():
+    own = {term for name, terms in glossary().items() if name != "synonyms" for term in terms}
+    assert set(glossary()["synonyms"].values()) <= own
+    assert not own & set(glossary()["synonyms"])
+
+
+def test_several_words_are_explained_in_turn():
+    found = explained("camber upset")
+    assert [line.partition(": ")[0] for line in found] == ["Measures", "Words of the trade"]
+    assert explained("vacuum plate")[0].startswith("Kinds of supports")

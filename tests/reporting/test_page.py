@@ -26,6 +26,7 @@ from flamefe.reporting.page_signs import sign_of
 from flamefe.reporting.page_verdict import answers, headline
 from flamefe.reporting.summary import (
     DISCLAIMER,
+    MeasureRow,
     device_lines,
     measure_rows,
     run_lines,
@@ -310,6 +311,11 @@ def test_signs_are_drawn_for_what_has_one(real):
     assert drawn["sweep in the plane"].axis == "+y"
     assert drawn["flatness"].kind == "band"
     assert drawn["largest von Mises stress"].kind == ""
+    bay = MeasureRow(
+        name="bow of bay 2", values=("1",), unit="mm",
+        sign="+: middle lies towards the stiffeners (+z)",
+    )  # fmt: skip
+    assert (sign_of(bay).kind, sign_of(bay).axis) == ("arc", "+z")
 
 
 def unpacked(text, kind):

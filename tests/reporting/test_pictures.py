@@ -1,6 +1,8 @@
 """Pictures: what they say, that they are drawn both ways, and that nothing can break them."""
 
+import base64
 import dataclasses
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -8,6 +10,8 @@ from matplotlib.image import imread
 from numpy.testing import assert_allclose
 
 from flamefe.reporting.drawing import PART
+from flamefe.reporting.history_picture import history_picture
+from flamefe.reporting.picture_kind import NoSuchPicture
 from flamefe.reporting.pictures import (
     hottest_picture,
     hottest_scene,
@@ -160,3 +164,23 @@ def test_probe_outlives_a_trial_that_dies():
     assert why_no_3d("import os; os.kill(os.getpid(), 11)") == "the trial was killed by signal 11"
     assert why_no_3d("raise OSError('no screen')") == "the trial failed: OSError: no screen"
     assert why_no_3d("pass") is None
+
+
+@pytest.mark.parametrize("picture", ALL)
+def test_an_svg_holds_the_same_dots(picture, result, tmp_path):
+    dots = picture(result, tmp_path / "a.png", three_d=False).read_bytes()
+    root = ElementTree.fromstring(picture(result, tmp_path / "a.svg", three_d=False).read_text())
+    space = "{http://www.w3.org/2000/svg}"
+    assert root.tag == f"{space}svg"
+    assert (root.get("width"), root.get("height")) == ("1400", "900")
+    assert len(root.findtext(f"{space}title")) > 10
+    kind, _, data = root.find(f"{space}image").get("href").partition(",")
+    assert kind == "data:image/png;base64"
+    assert base64.b64decode(data) == dots
+
+
+@pytest.mark.parametrize("picture", [*ALL, history_picture])
+def test_a_file_of_another_kind_is_refused(picture, result, tmp_path):
+    with pytest.raises(NoSuchPicture, match=r"'a\.jpg'; give a file that ends in \.png or \.svg"):
+        picture(result, tmp_path / "a.jpg")
+    assert not any(tmp_path.iterdir())

@@ -1,5 +1,6 @@
 """What is said of a case before it is run: how hot, how long, held how, and that nothing solves."""
 
+import math
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -14,12 +15,14 @@ from flamefe.study.case import (
     Case,
     Clamp,
     Flame,
+    IBeam,
     InherentStrain,
     LineHeat,
     Mesh,
     MeshFile,
     OwnWeight,
     Plate,
+    Solve,
     SpotHeat,
     WedgeHeat,
     mesh_plan,
@@ -30,7 +33,7 @@ from flamefe.study.examples import example_names, example_path
 from flamefe.study.how_long import SPREAD, how_long, steps_of
 from flamefe.study.parts import body_of, material_of
 from flamefe.study.phases import phases_of
-from flamefe.study.quick_peak import quick_peaks
+from flamefe.study.quick_peak import quick_peaks, share_on_face
 from flamefe.workpiece.meshfile import to_meshio_order
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
@@ -167,8 +170,59 @@ def test_hotter_flames_are_told_as_too_hot():
 
 def test_a_flame_over_an_edge_is_told():
     off = replace(SPOT, heats=[replace(SPOT.heats[0], at_mm=[45, 4])])
-    assert any("falls beside the part (heat 1)" in words for words in describe(off).expected)
+    said = "falls beside it (heat 1: about 65 % on its face)"
+    assert any(said in words for words in describe(off).expected)
     assert not any("falls beside" in words for words in describe(SPOT).expected)
+
+
+EDGE = replace(
+    SPOT,
+    workpiece=Plate(length_mm=100, width_mm=60, thickness_mm=6, material="S355"),
+    mesh=Mesh(size_at_heat_mm=9, size_away_mm=20, layers=1),
+    flames={"torch": Flame(power_kW=1.5, radius_mm=14)},
+    heats=[LineHeat(flame="torch", face="far", path_mm=[[80, 3], [20, 3]], speed_mm_s=5)],
+    solve=Solve(largest_temperature_step_C=120, tolerance=3e-3),
+)
+
+
+@pytest.mark.parametrize(("power", "time"), [(1.5, None), (0.35, 15)])
+def test_a_face_narrower_than_the_flame_gets_as_hot_as_told(power, time):
+    """The edge of a plate, with a line and with a spot: all the power enters 6 mm."""
+    heats = EDGE.heats
+    if time is not None:
+        heats = [SpotHeat(flame="torch", face="far", at_mm=[50, 3], time_s=time)]
+    case = replace(EDGE, flames={"torch": Flame(power_kW=power, radius_mm=14)}, heats=heats)
+    (peak,) = quick_peaks(case)
+    assert peak.share == pytest.approx(math.erf(3 / 14), rel=1e-3)
+    assert peak.low_C < float(flamefe.run(case).heat.peak.max()) < peak.high_C
+    words = " ".join(describe(case).text.split())
+    assert "only about 24 % of the flame lies on its face, which takes all its power" in words
+    assert any("heat 1: about 24 % on its face" in words for words in describe(case).expected)
+    if power > 1.0:
+        assert any(words.startswith("Too hot") for words in describe(case).expected)
+
+
+def test_a_face_that_hardly_takes_any_of_the_flame_gets_no_estimate():
+    thin = replace(EDGE.workpiece, thickness_mm=2)
+    heat = replace(EDGE.heats[0], path_mm=[[80, 1], [20, 1]])
+    told = describe(replace(EDGE, workpiece=thin, heats=[heat]))
+    assert told.peaks == (None,)
+    words = "can't be told before the run: only about 8 % of the flame lies on its face"
+    assert words in " ".join(told.text.split())
+
+
+def test_the_share_on_the_face_of_a_beam_is_that_across_its_outline():
+    beam = IBeam(
+        length_mm=400, height_mm=120, width_mm=80, web_thickness_mm=6, flange_thickness_mm=10,
+        material="S355",
+    )  # fmt: skip
+    heat = LineHeat(
+        flame="torch", face="top flange left edge", path_mm=[[100, 5], [300, 5]], speed_mm_s=5
+    )
+    case = replace(EDGE, workpiece=beam, heats=[heat], mesh=Mesh())
+    assert share_on_face(case, heat) == pytest.approx(math.erf(5 / 14), rel=1e-6)
+    middle = replace(heat, face="top of top flange", path_mm=[[100, 40], [300, 40]])
+    assert share_on_face(case, middle) == pytest.approx(math.erf(40 / 14), rel=1e-6)
 
 
 def test_a_part_from_a_mesh_file_has_no_thickness(tmp_path):

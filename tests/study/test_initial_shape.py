@@ -60,6 +60,8 @@ def test_a_stressed_buckle_starts_at_its_height(stressed: dict[str, RunResult]) 
     """Results count from the buckled shape; the mesh shows it; nothing moves before the heat."""
     for result in stressed.values():
         assert _value(result, "dishing before the job") == pytest.approx(3.0, rel=0.01)
+        names = [one.name for one in result.cycles[-1].measures if "flatness" in one.name]
+        assert names == ["flatness before the job", "flatness of the panel"]  # no third
         assert result.mesh.p[2].max() == pytest.approx(0.005, abs=3e-5)
         assert result.initial_shape is not None
         assert np.abs(result.strain.displacements[0]).max() < 5e-5
