@@ -116,10 +116,13 @@ def main() -> None:
         else [measured_apart(name, mesh) for mesh in meshes for name in names]
     )
     if asked.store:
+        # of the cases that were not measured now the stored rows stay
+        fresh = {(row["case"], row["mesh"]): row for row in rows}
+        kept = {(row["case"], row["mesh"]): row for row in stored()} | fresh
         with STORED.open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
             writer.writeheader()
-            writer.writerows(rows)
+            writer.writerows(kept.values())
     print("| case | mesh | nodes | CPU s | by said | MB | by said | steps by said | rise by said |")
     print("|---|---|---|---|---|---|---|---|---|")
     wrong = []
