@@ -89,6 +89,8 @@ def create(file: Path, data: Mapping[str, Any]) -> Entry:
     """
     if file.exists():
         raise JobFileError(f"{file} is there already; give the new job another name.")
+    if not file.parent.is_dir():
+        raise JobFileError(f"There is no folder {file.parent} for {file.name}; make it first.")
     head = {"format": FORMAT, "version": VERSION, **data}
     line, entry = _line(0, "start", head, FIRST)
     aside = file.with_name(f".{file.name}.{os.getpid()}.part")
@@ -173,6 +175,8 @@ def read(file: Path) -> Read:
         content = file.read_bytes()
     except FileNotFoundError:
         raise JobFileError(f"There is no job file {file}.") from None
+    except IsADirectoryError:
+        raise JobFileError(f"{file} is a folder; name the job's file.") from None
     return parsed(content, str(file))
 
 
@@ -194,6 +198,8 @@ def parsed(content: bytes, name: str) -> Read:
         line = content[start : end if closed else len(content)]
         entry = _entry(line, len(entries), check)
         if entry is None:
+            if not entries and not line.startswith(b'{"number"'):
+                raise JobFileError(f"{name} is not a job file; begin one with flamefe job start.")
             rest = content[end + 1 :] if closed else b""
             if rest.strip() or (closed and not _cut_off(line)):
                 raise JobFileError(

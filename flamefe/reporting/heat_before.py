@@ -38,19 +38,16 @@ def before_lighting(part: MeshedCase, heats: Sequence[AnyHeat]) -> tuple[str, ..
         ...     workpiece=Plate(length_mm=120, width_mm=100, thickness_mm=6, material="S355"),
         ...     heats=[spot])
         >>> before_lighting(Meshed(case=case, mesh=MeshHex()), case.heats)[0][:48]
-        'String or straight edge on the cold part: "top" '
+        'String or straight edge on the cold part: where '
     """
     case = part.case
     said = []
     faces = list(dict.fromkeys(one.face for one in heats if not one.both_faces))
     if faces:
         named = ", ".join(f'"{one_line(name, 32)}"' for name in faces[:MOST_FACES])
-        several = len(faces) > 1
         said.append(
-            f"String or straight edge on the cold part: {named} must be the side"
-            f"{'s' * several} that {'are' if several else 'is'} too long (bulged out); heat "
-            f"shortens the side it burns on. If {'one is' if several else 'it is'} the hollow "
-            "side: STOP."
+            f"String or straight edge on the cold part: where {named} is heated it must be too "
+            "long (bulged out); heat shortens the side it burns on. If it is hollow there: STOP."
         )
     through = [one for one in heats if one.both_faces]
     if any(isinstance(one, WedgeHeat) for one in through):

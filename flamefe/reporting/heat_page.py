@@ -1,5 +1,6 @@
 """The heat sheet on paper: one A4 page with everything in its place, however much there is."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -199,9 +200,7 @@ class _Blocks:
         for line in wrapped(self.sheet.state, width, PLAIN, bold=True)[:3]:
             yield line, False, colour
         for doubt in self.sheet.doubts:
-            lines = wrapped(doubt, width, PLAIN)
-            if len(lines) > 2:
-                lines = [lines[0], fitted(" ".join(lines[1:]), width, PLAIN)]
+            lines = _whole_sentences(doubt, width)
             yield from ((line, False, INK) for line in lines)
 
     def _alert_height(self) -> float:
@@ -400,6 +399,17 @@ class _Blocks:
 _VALUE = 17.0
 """Width of a column of values, mm."""
 _CIRCLE = [(cos(tau * i / 20), sin(tau * i / 20)) for i in range(20)]
+
+
+def _whole_sentences(text: str, width: float) -> list[str]:
+    """A text on two lines: as many of its sentences as fit, at least a part of the first."""
+    sentences = re.split(r"(?<=[.!]) (?=[A-Z])", text)
+    for count in range(len(sentences), 0, -1):
+        left = "" if count == len(sentences) else " (more in the report)"
+        lines = wrapped(" ".join(sentences[:count]) + left, width, PLAIN)
+        if len(lines) <= 2:
+            return lines
+    return [lines[0], fitted(" ".join(lines[1:]), width, PLAIN)]
 
 
 def _heading(paper: Paper, left: float, right: float, y: float, words: str) -> float:

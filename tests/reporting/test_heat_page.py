@@ -1,6 +1,7 @@
 """Heat sheets on paper: one A4 page, nothing cut, nothing on top of anything, whatever is asked."""
 
 import base64
+import dataclasses
 import re
 import xml.etree.ElementTree as ElementTree
 from itertools import combinations
@@ -307,6 +308,14 @@ def test_sheets_of_a_run_lie_in_its_folder_and_page(real, page_file):
     shown = [text.get_text() for text in heat_page(sheet).axes.texts]
     assert sheet.measures[0].predicted in shown
     assert any("OVERLOADED" in words for words in shown)
+
+
+def test_warnings_are_told_by_whole_sentences(real):
+    long = "The first says a thing or two about it. " + "The second goes on " * 20 + "and ends."
+    (sheet,) = result_sheets(dataclasses.replace(real, warnings=(long,)))
+    words = " ".join(text.get_text() for text in heat_page(sheet).axes.texts)
+    assert "The first says a thing or two about it. (more in the report)" in words
+    assert "The second" not in words
 
 
 def test_a_page_takes_only_so_many_sheets(result, tmp_path):

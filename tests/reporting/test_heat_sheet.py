@@ -1,6 +1,7 @@
 """Heat sheets: what they say is what the case asks and the run found."""
 
 import dataclasses
+import re
 from pathlib import Path
 
 import meshio
@@ -12,9 +13,11 @@ from flamefe.outcome.measure import find_measure
 from flamefe.reporting.heat_faces import sketch_of
 from flamefe.reporting.heat_files import sheet_words
 from flamefe.reporting.heat_measures import sheet_measures, signed
+from flamefe.reporting.heat_page import heat_page
 from flamefe.reporting.heat_rows import drive_words, heat_rows, ranges
 from flamefe.reporting.heat_scale import fit
 from flamefe.reporting.heat_sheet import Meshed, NoHeats, case_sheets, result_sheets
+from flamefe.reporting.heat_table import ORDER
 from flamefe.reporting.summary import measure_rows
 from flamefe.study.case import (
     Bar,
@@ -102,6 +105,8 @@ def test_channel_says_order_sides_speed_and_what_to_wait_for():
     assert one.holding[0].startswith("S1 rest: at (50, 5, 0), (50, 45, 0), (2950, 5, 0)")
     assert "may carry 5 kN" in one.holding[0]
     assert any(text.startswith("Stored force") for text in one.cautions)
+    words = [text.get_text() for text in heat_page(one).axes.texts]
+    assert ORDER in words, "rows are read downwards, heats are given by their numbers"
 
 
 def test_temperatures_limits_and_how_to_check_them():
@@ -146,6 +151,32 @@ def test_gas_settings_are_told_or_asked_for():
     known, unknown = case_sheets(asked(heats))[0].torches
     assert "propane 600 L/h, oxygen 2580 L/h" in known
     assert "fuel ______ L/h" in unknown
+
+
+def test_a_thermometer_read_late_shows_less_than_the_metal_had(real: RunResult):
+    """At the limit it would show so much less, by the run's own cooling scaled to the limit."""
+    said = dict(result_sheets(real)[0].temperatures)["Thermometer"]
+    two, five = (int(word) for word in re.findall(r"(\d+) C \d", said))
+    times, fields = real.heat.times, real.heat.temperatures
+    row, node = divmod(int(fields.argmax()), fields.shape[1])
+    peak = fields[row, node]
+    for seconds, told in ((2, two), (5, five)):
+        later = np.interp(times[row] + seconds, times, fields[:, node])
+        may = 20 + (later - 20) * (650 - 20) / (peak - 20)
+        assert may - 5 <= told <= may
+    assert five < two < 650
+
+
+def test_a_driven_torch_is_told_to_stand_before_it_goes(real: RunResult):
+    (log, *_) = real.heat.logs
+    stood = log.stands[0]
+    way = 30.0 / (real.heats[0].burned_s - stood)
+    words = result_sheets(real)[0].rows[0].predicted
+    assert log.speeds[0] == 0.0
+    if stood >= 1.0:
+        told = f"{stood:.0f}" if stood >= 10 else f"{stood:.2g}"
+        assert f"stand {told} s at the start" in words
+    assert f"mean {way:.2g} mm/s" in words
 
 
 def test_a_finished_run_fills_the_sheet(real: RunResult):
@@ -300,7 +331,7 @@ def test_a_sheet_says_which_side_must_be_too_long():
     spot = SpotHeat(flame="small", face="bottom", at_mm=[100, 100], time_s=4)
     buckled = asked([spot], initial_shape=SineShape(height_mm=-3, state="stress-free"))
     long, bulge, turned = case_sheets(buckled)[0].before
-    assert '"bottom" must be the side that is too long' in long
+    assert 'where "bottom" is heated it must be too long (bulged out)' in long
     assert "bulge of 3 mm towards the bottom" in bulge
     assert "looks down as it is drawn" in turned
     wedge = WedgeHeat(flame="small", face="top", both_faces=True, apex_mm=[200, 50],
