@@ -5,7 +5,7 @@ from skfem import MeshHex
 
 from flamefe.heating.history import TemperatureHistory
 from flamefe.straining.history import StrainHistory
-from flamefe.study.case import Bar, Case, Force, Plate, Points, Push, notes
+from flamefe.study.case import Bar, Case, Force, Plate, Points, Push, VacuumPlate, notes
 from flamefe.study.sheet_words import sheet_doubts, sheet_words
 from flamefe.workpiece.material import Material
 from flamefe.workpiece.meshcheck import mesh_summary
@@ -24,6 +24,12 @@ COLD_SPILL = 0.02
 WHOLE_FOOTPRINT = 0.9
 """Share of the flame on its face below which its loss over the edge is worth a word."""
 
+SUCTION = (
+    "Vacuum plate: its seals must bear the heat that comes through the sheet, or lie away from the "
+    "heated place; watch the gauge, when suction fails the sheet springs. The heat that the plate "
+    "draws off is not in the calculation."
+)
+"""Common practice, no source."""
 PRACTICE = (
     "This is advice from a calculation, not an approval: local codes and licensed practice decide."
 )
@@ -43,7 +49,10 @@ def cautions_for(case: Case, material: Material) -> tuple[str, ...]:
         ['Fire and gas', 'Hot metal', 'Coatings and hollow parts', 'Heating limit', \
 'Quenched and tempered steel', 'Practice']
     """
-    return cautions_about(material, held=bool(case.supports), loaded=bool(case.loads))
+    found = cautions_about(material, held=bool(case.supports), loaded=bool(case.loads))
+    if case.heats and any(isinstance(one, VacuumPlate) for one in case.supports):
+        found = (*found[:-1], SUCTION, found[-1])
+    return found
 
 
 def cautions_about(material: Material, *, held: bool, loaded: bool) -> tuple[str, ...]:

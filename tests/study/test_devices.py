@@ -1,5 +1,6 @@
 """Runs with devices: what practice knows, what statics allows, what is told of each."""
 
+import dataclasses
 import json
 from functools import cache
 from typing import Any
@@ -28,6 +29,10 @@ from flamefe.study.case import (
     VacuumPlate,
     WedgeHeat,
 )
+from flamefe.study.casefile import load_case
+from flamefe.study.cautions import cautions_for
+from flamefe.study.examples import example_path
+from flamefe.study.parts import material_of
 
 SPAN, DEPTH, THICKNESS = 560.0, 100.0, 10.0
 BEHIND = Rest(at_mm=[[20, 0, 5], [580, 0, 5]], pushes="y", capacity_kN=15)
@@ -286,3 +291,12 @@ def test_two_cycles_fit_and_release_twice():
     assert second[times == result.strain.ends[0].time][-1] == 0.0
     assert second.max() > 1.0, "what is fastened hot pulls the end outwards when it cools"
     assert second.min() > -0.1 * second.max()
+
+
+def test_a_vacuum_plate_under_a_heat_is_cautioned():
+    case = load_case(example_path("hopper_sheet_vacuum"))
+    said = cautions_for(case, material_of(case))
+    assert sum(text.startswith("Vacuum plate: its seals") for text in said) == 1
+    assert said[-1].startswith("Practice")
+    cold = dataclasses.replace(case, supports=case.supports[:-1])
+    assert not any("Vacuum" in text for text in cautions_for(cold, material_of(cold)))
