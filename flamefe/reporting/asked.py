@@ -3,6 +3,7 @@
 import numpy as np
 
 from flamefe.basics.words import one_line
+from flamefe.reporting.marks import MeshedCase
 from flamefe.study.case import MeshFile
 from flamefe.study.case_words import alike, flame_words, heats_words, holder_words, sized_words
 from flamefe.study.result import RunResult
@@ -28,7 +29,7 @@ def asked_lines(result: RunResult) -> list[str]:
     return lines
 
 
-def extent_mm_of(result: RunResult) -> tuple[float, float, float]:
+def extent_mm_of(result: MeshedCase) -> tuple[float, float, float]:
     """Extent of the part along x, y and z, mm, as it was given; of a mesh file as it is meshed."""
     piece = result.case.workpiece
     if not isinstance(piece, MeshFile):

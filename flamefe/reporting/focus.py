@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from flamefe.reporting.marks import MeshedCase
 from flamefe.reporting.scene import Trail
 from flamefe.reporting.skin import Array
 from flamefe.study.result import RunResult
@@ -15,7 +16,7 @@ Focus = tuple[Array, Array]
 """Lowest and highest corner, mm."""
 
 
-def heated_parts(result: RunResult, trails: tuple[Trail, ...]) -> tuple[Focus, ...]:
+def heated_parts(result: MeshedCase, trails: tuple[Trail, ...]) -> tuple[Focus, ...]:
     """Corners of the heated parts of a long workpiece, along it, mm; none when it is best seen
     whole."""
     points = 1e3 * result.mesh.p.T

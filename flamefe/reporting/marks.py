@@ -31,6 +31,7 @@ from flamefe.study.case_words import holder_words
 from flamefe.study.face_maps import face_map_of, on_mesh
 from flamefe.study.gripping import direction_of
 from flamefe.workpiece.faces import outward_normals
+from flamefe.workpiece.material import Material
 
 HOLDING, LOADING = "#7b3294", "#00695c"
 """Colours of what holds and of what loads the part."""
@@ -47,6 +48,15 @@ class MeshedCase(Protocol):
     @property
     def mesh(self) -> MeshHex:
         """The part, m."""
+        ...
+
+
+class MeshedPart(MeshedCase, Protocol):
+    """The same with its material."""
+
+    @property
+    def material(self) -> Material:
+        """What it is made of."""
         ...
 
 

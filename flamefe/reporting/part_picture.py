@@ -1,25 +1,29 @@
 """The part as it was asked for: heats numbered, restraints and loads marked."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from skfem import MeshHex
 
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.charts import INK, Chart, headed, new_figure, saved
 from flamefe.reporting.drawing import draw_dimensions, draw_trails, draw_triad
 from flamefe.reporting.focus import heated_parts
-from flamefe.reporting.marks import HOLDING, LOADING, Mark, marks_of
+from flamefe.reporting.marks import HOLDING, LOADING, Mark, MeshedCase, marks_of
 from flamefe.reporting.pictures import part_words, points_mm, surroundings_of
 from flamefe.reporting.room import CHARACTER, Discs, Room
 from flamefe.reporting.scene import Scene, View, side_with_most, view_of
 from flamefe.reporting.skin import Array, Indices, Skin, facing
 from flamefe.reporting.words import one_line
+from flamefe.study.case import Case
 from flamefe.study.case_strokes import pattern_of
 from flamefe.study.face_maps import face_map_of, on_mesh
+from flamefe.study.parts import body_of, material_of
 from flamefe.study.result import RunResult
+from flamefe.workpiece.material import Material
 
 WIDTH_IN, WHOLE_IN, DETAIL_IN, HEAD_IN = 7.6, 4.0, 2.7, 0.4
 FACE_COLOURS = ((0.94, 0.94, 0.93), (0.70, 0.72, 0.74))
@@ -32,27 +36,40 @@ LABEL_SIZE, ARROW_WIDTH = 9.5, 7.0
 """Of a label's font and of an arrow with its head, points."""
 
 
-def part_picture(result: RunResult, file: str | Path) -> Path:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Unsolved:
+    """A case that was only meshed; a plate flat, whatever its initial shape."""
+
+    case: Case
+    mesh: MeshHex
+    material: Material
+
+
+def part_picture(asked: RunResult | Case, file: str | Path, *, folder: str | Path = ".") -> Path:
     """Draw the part before the job, its heats numbered in order, restraints and loads marked.
 
     Args:
-        result: a finished run.
+        asked: a finished run, or a case before it is run: the part is meshed, nothing is solved.
         file: PNG or SVG to write.
+        folder: where a mesh file named in a case is looked for.
 
     Returns:
         The file.
 
     Raises:
+        NoSuchPicture: the file ends in something else.
+        CaseError, MeshError: the part of a case can't be meshed.
         OSError: the file can't be written.
 
     Example:
-        >>> part_picture(result, "part.svg")  # doctest: +SKIP
+        >>> part_picture(case, "part.svg")  # doctest: +SKIP
     """
-    return saved(part_chart(result), file)
+    return saved(part_chart(asked, folder), file)
 
 
-def part_chart(result: RunResult) -> Chart:
+def part_chart(asked: RunResult | Case, folder: str | Path = ".") -> Chart:
     """What ``part_picture`` draws: the whole part and, of a long one, the heated part by itself."""
+    result = _meshed(asked, Path(folder)) if isinstance(asked, Case) else asked
     skin, trails, _ = surroundings_of(result)
     points = points_mm(result)
     parts = heated_parts(result, trails)
@@ -98,6 +115,12 @@ def part_chart(result: RunResult) -> Chart:
     heats = len(result.case.heats)
     words = f"Drawing of the part, {part_words(result)}, with {heats} heat{'s' * (heats != 1)}"
     return Chart(figure=figure, words=f"{words}{'; ' if said else ''}{'; '.join(said)}.")
+
+
+def _meshed(case: Case, folder: Path) -> _Unsolved:
+    material = material_of(case)
+    body, _ = body_of(case, material, folder)
+    return _Unsolved(case=case, mesh=body.mesh, material=material)
 
 
 def _roomy(view: View, scene: Scene, marks: tuple[Mark, ...]) -> View:
@@ -156,7 +179,7 @@ def _edges(skin: Skin, seen: NDArray[np.bool_], near: Array) -> tuple[Indices, A
     return skin.edges[kept], np.asarray(np.nextafter(own, np.inf))
 
 
-def _patterns(axes: Any, result: RunResult, scene: Scene, view: View) -> None:
+def _patterns(axes: Any, result: MeshedCase, scene: Scene, view: View) -> None:
     """What woven torches cover, tinted."""
     from matplotlib.patches import Polygon
 

@@ -9,6 +9,7 @@ import numpy as np
 from flamefe.reporting.asked import extent_mm_of
 from flamefe.reporting.drawing import draw
 from flamefe.reporting.focus import cut_words, heated_part
+from flamefe.reporting.marks import MeshedCase, MeshedPart
 from flamefe.reporting.picture_kind import framed, kind_of
 from flamefe.reporting.probe import why_no_3d
 from flamefe.reporting.scene import Scene, Trail, round_factor, seen_from, side_name, side_with_most
@@ -303,12 +304,12 @@ def _drawn(scene: Scene, file: str | Path, three_d: bool | None) -> Path:
     return path
 
 
-def points_mm(result: RunResult) -> Array:
+def points_mm(result: MeshedCase) -> Array:
     """Where the nodes are at the start of the job, (n, 3) mm."""
     return np.asarray(TO_MM * result.mesh.p.T)
 
 
-def surroundings_of(result: RunResult) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
+def surroundings_of(result: MeshedCase) -> tuple[Skin, tuple[Trail, ...], tuple[str, ...]]:
     """Skin, torch paths, and words that explain them."""
     heats = result.case.heats
     trails = tuple(
@@ -336,7 +337,7 @@ def _trail_words(trails: tuple[Trail, ...]) -> tuple[str, ...]:
 
 
 def _trail(
-    result: RunResult, order: int, heat: AnyHeat, path: tuple[tuple[float, float], ...]
+    result: MeshedCase, order: int, heat: AnyHeat, path: tuple[tuple[float, float], ...]
 ) -> Trail:
     """One way of the torch in a heat, put on the face that it burns on."""
     face = face_map_of(result.case.workpiece, result.mesh, heat.face)
@@ -377,7 +378,7 @@ def _limit_words(span: tuple[float, float], limit: float) -> str:
     return "Light blue line: heating limit." if reached else f"No place reached {limit:g} °C."
 
 
-def part_words(result: RunResult) -> str:
+def part_words(result: MeshedPart) -> str:
     """Size and material of the part."""
     size = extent_mm_of(result)
     return f"{size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm, {result.material.name}"

@@ -7,10 +7,13 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from flamefe.reporting.focus import heated_part, heated_parts
-from flamefe.reporting.part_picture import part_chart
+from flamefe.reporting.part_picture import part_chart, part_picture
 from flamefe.reporting.pictures import shape_scene, surroundings_of
 from flamefe.reporting.scene import dimension_lines, view_of
+from flamefe.study import run as heating
 from flamefe.study.case import Clamp, Plate, SpotHeat
+from flamefe.study.casefile import load_case
+from flamefe.study.examples import example_path
 
 
 def slender(make_result, *places, long=2.0):
@@ -89,3 +92,20 @@ def test_a_dimension_is_the_size_that_was_given(result):
     scene = dataclasses.replace(shape_scene(result), size=(400.0, 199.6, 12.0))
     view = view_of(scene, width_to_height=1.6)
     assert dimension_lines(scene, view.right, view.up)[1][1] == "y  199.6 mm"
+
+
+def test_a_case_is_drawn_before_it_is_run(real, monkeypatch, tmp_path):
+    """The same drawing as of its run, without solving anything."""
+    boxes, _ = drawn(part_chart(real))
+    monkeypatch.setattr(heating, "heat_along", None)
+    before, _ = drawn(part_chart(real.case))
+    assert set(before) == set(boxes)
+    assert part_chart(real.case).words == part_chart(real).words
+    text = part_picture(real.case, tmp_path / "part.svg").read_text("utf-8")
+    assert "The part before the job" in text
+
+
+def test_ready_cases_are_drawn_with_their_holding():
+    for name, labels in (("deck_panel_bands", {"S1", "S2"}), ("frame_channel_wedges", {"L1"})):
+        case = load_case(example_path(name))
+        assert labels <= set(drawn(part_chart(case))[0]), name
