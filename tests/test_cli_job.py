@@ -150,6 +150,21 @@ def test_what_was_really_heated_can_be_entered_afterwards(job):
     assert given == [*planned[1:], other]
 
 
+def test_a_plan_on_a_discarded_measurement_is_not_given(job):
+    good("plan", job, "--quick")
+    status = good("decide", job, "discard")
+    assert "DON'T give it" in " ".join(status.split())
+    assert "Discarded: measurement 1" in status
+    for words in (("sheet", job), ("plan", job), ("measure", job, f"--values={FIRST}")):
+        refused = call(*words)
+        assert refused.exit_code == 2
+        assert "discarded" in refused.output
+    again = call("decide", job, "discard")
+    assert "discarded already" in again.output
+    good("measure", job, f"--values={FIRST}", "--skipped", "all")
+    assert "0 cycle(s) with 0 heat(s)" in good("status", job)
+
+
 def test_a_cut_off_entry_is_said_by_every_command(job):
     content = job.read_bytes()
     job.write_bytes(content + content.splitlines()[-1][:40])
@@ -224,3 +239,24 @@ def test_a_damaged_file_is_told(job):
     done = call("status", job)
     assert done.exit_code == 2
     assert "line 1" in done.output or "not a job file" in done.output
+
+
+def test_tabs_and_a_line_for_the_spreadsheet_are_taken(job, tmp_path):
+    names = [row["name"] for row in read(job).entries[0].data["problem"]["places"]]
+    rows = [f"{name}\t{value.replace('.', ',')}"
+            for name, value in zip(names, SECOND.split(","), strict=True)]  # fmt: skip
+    table = tmp_path / "after.txt"
+    table.write_text("sep=\t\nplace\tdeviation_mm\n" + "\n".join(rows) + "\n")
+    good("measure", job, table)
+    told = read(job).entries[-1].data["deviation_mm"]
+    assert list(told.values()) == [float(value) for value in SECOND.split(",")]
+
+
+def test_a_doubt_is_told_once(tmp_path):
+    """A survey from the string in metres: its reader and the job see the same."""
+    job, survey = tmp_path / "girder.job", tmp_path / "camber.csv"
+    good("start", job)
+    offsets = [0.0, *(1e-3 * float(value) for value in FIRST.split(",")), 0.0]
+    rows = [f"{1200 * i},{value}" for i, value in enumerate(offsets)]
+    survey.write_text("\n".join(["station_mm,offset_mm", *rows]) + "\n")
+    assert good("measure", job, survey).count("DOUBT") == 1

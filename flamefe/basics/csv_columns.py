@@ -122,8 +122,9 @@ class CsvTable:
 def read_csv(path: str | Path, columns: Columns, *, fewest: int, what: str) -> CsvTable:
     """Read columns of numbers (and words) from a CSV file with a header.
 
-    Columns may come in any order, separated by commas or semicolons; with semicolons decimal
-    commas are taken too. Empty lines and lines that begin with # are passed over.
+    Columns may come in any order, separated by commas, semicolons or tabs; with semicolons and
+    tabs decimal commas are taken too. Empty lines, lines that begin with # and a first line
+    "sep=;" are passed over.
 
     Args:
         path: the file, UTF-8 (or, as older spreadsheets write it, Windows-1252).
@@ -149,7 +150,7 @@ def read_csv(path: str | Path, columns: Columns, *, fewest: int, what: str) -> C
     if not rows:
         raise CsvFaults(["the file is empty; its first line must name the columns"], file.name)
     line, header = rows[0]
-    separator = ";" if ";" in header else ","
+    separator = _separator(header)
     names, faults = _header(header, separator, line, columns)
     if faults:
         raise CsvFaults(faults, file.name)
@@ -204,7 +205,7 @@ def first_line(path: str | Path) -> tuple[str, ...]:
     if not rows:
         return ()
     header = rows[0][1]
-    separator = ";" if ";" in header else ","
+    separator = _separator(header)
     cells = next(csv.reader(StringIO(header), delimiter=separator))
     return tuple(cell.strip().lower() for cell in cells)
 
@@ -233,11 +234,16 @@ def _decoded(raw: bytes, what: str) -> str:
 
 def _rows_of(text: str) -> list[tuple[int, str]]:
     """Number and text of every line that holds something."""
-    return [
+    rows = [
         (number, line)
         for number, line in enumerate(text.splitlines(), start=1)
         if line.strip(" \t,;") and not line.lstrip().startswith("#")
     ]
+    return rows[1:] if rows and re.fullmatch(r"sep=.?", rows[0][1].strip().lower()) else rows
+
+
+def _separator(header: str) -> str:
+    return next((one for one in ";\t" if one in header), ",")
 
 
 def _header(
@@ -270,7 +276,7 @@ def _header(
         if name.lower() in known and names.count(name) > 1
     ]
     if len(cells) == 1:
-        faults.append(f"line {line}: columns must be separated by commas or semicolons")
+        faults.append(f"line {line}: columns must be separated by commas, semicolons or tabs")
     return names, faults
 
 
@@ -288,7 +294,7 @@ def _row(
         if name in columns.words:
             made[name] = plain(words)
             continue
-        figures = words.replace(",", ".") if separator == ";" else words
+        figures = words if separator == "," else words.replace(",", ".")
         if not _PLAIN_NUMBER.fullmatch(figures):
             given = f'"{plain(words)}", which is no number' if words else "empty"
             faults.append(f"{name} is {given}. Give a plain number, or leave the row out.")

@@ -13,13 +13,14 @@ from pydantic import ValidationError
 from flamefe.basics.csv_columns import CsvFaults
 from flamefe.basics.errors import OutOfRange
 from flamefe.cli.answering import EXIT_CODES, TracebackOption, answering, app, beside, refuse
-from flamefe.outcome.survey_checks import SurveyError
+from flamefe.outcome.survey_checks import SurveyError, is_doubt
 from flamefe.planning.candidate import heats_given
 from flamefe.planning.defined import problem_of, reading_of
 from flamefe.planning.definition import DefinitionError, read_definition
-from flamefe.planning.job import Job, JobError
+from flamefe.planning.job import Job
 from flamefe.planning.jobfile import JobFileError
 from flamefe.planning.money import Prices, estimate
+from flamefe.planning.standing import JobError
 from flamefe.reporting.plan_sheet import estimate_text, sheet_text
 from flamefe.reporting.plan_text import lesson_text, plan_text, status_text
 from flamefe.study.job_examples import job_names, job_path
@@ -93,7 +94,7 @@ def measure(
     ] = None,
     skipped: Annotated[
         str | None,
-        typer.Option(help='Planned heats that were not given: their numbers, or "all".'),
+        typer.Option(help='Planned heats that were not given: their numbers, "all" or "none".'),
     ] = None,
     also: Annotated[
         list[str] | None, typer.Option(help="Name of a heat that was given besides, once for each.")
@@ -108,9 +109,12 @@ def measure(
             deviation, unsure, remarks = _measured(opened, table, values)
             planned = [heat.name for heat in opened.standing.planned or ()]
             given = _given(planned, skipped, also or [])
-            lesson = opened.measure(deviation, unsure, given, note, remarks)
+            lesson = opened.measure(deviation, unsure, given, note, list(filter(is_doubt, remarks)))
         except (OutOfRange, JobError, CsvFaults, SurveyError) as error:
             refuse(str(error))
+        for remark in remarks:
+            if not is_doubt(remark):
+                typer.echo(f"Note: {remark}.")
         for doubt in opened.standing.doubts:
             typer.echo(f"DOUBT: {doubt}.")
         if lesson is None:
@@ -139,7 +143,7 @@ def plan(
             refuse(str(error))
         standing = opened.standing
         typer.echo(
-            plan_text(made, opened.problem, len(standing.cycles) + 1, standing.doubts), nl=False
+            plan_text(made, opened.problem, len(standing.given) + 1, standing.doubts), nl=False
         )
 
 
@@ -148,13 +152,15 @@ def sheet(job: JobArgument, show_traceback: TracebackOption = False) -> None:
     """Print the sheet for the floor of the planned cycle."""
     with answering(show_traceback):
         opened = _opened(job)
-        planned = opened.standing.planned
+        planned, stale = opened.standing.planned, opened.standing.stale
         if planned is None:
             refuse(f"no cycle is planned; first: flamefe job plan {job}")
+        if stale is not None:
+            refuse(f"the plan rests on measurement {stale}, which was discarded; measure again")
         standing = opened.standing
         typer.echo(
             sheet_text(
-                planned, opened.problem, len(standing.cycles) + 1, standing.doubts, standing.read
+                planned, opened.problem, len(standing.given) + 1, standing.doubts, standing.read
             ),
             nl=False,
         )
@@ -173,11 +179,11 @@ def decide(
     ruling: Annotated[Ruling, typer.Argument(help="Learn from it, leave it, or discard it.")],
     because: Annotated[str, typer.Option(help="Reason, for the record.")] = "",
     measurement: Annotated[
-        int | None, typer.Option(help="Number of its entry.  [default: the last one]")
+        int | None, typer.Option(help="Number of its entry, as status tells.  [default: the last]")
     ] = None,
     skipped: Annotated[
         str | None,
-        typer.Option(help='Heats before it that were not given: their numbers, or "all".'),
+        typer.Option(help='Heats before it that were not given: their numbers, "all" or "none".'),
     ] = None,
     also: Annotated[
         list[str] | None, typer.Option(help="Name of a heat that was given besides, once for each.")
@@ -188,9 +194,9 @@ def decide(
     with answering(show_traceback):
         opened = _opened(job)
         try:
-            steps = {step.number: step for step in opened.standing.steps}
-            number = max(steps, default=-1) if measurement is None else measurement
-            before = [heat.name for heat in steps[number].heats] if number in steps else []
+            rounds = {one.number: one for one in opened.standing.rounds}
+            number = max(rounds, default=-1) if measurement is None else measurement
+            before = [heat.name for heat in rounds[number].heats] if number in rounds else []
             given = _given(before, skipped, also or [])
             opened.decide(ruling.value, because, measurement, given)
         except JobError as error:
@@ -268,13 +274,16 @@ def _given(planned: list[str], skipped: str | None, also: list[str]) -> list[str
     if skipped is None and not also:
         return None
     out: set[int] = set(range(len(planned))) if skipped == "all" else set()
-    if skipped is not None and skipped != "all":
+    if skipped is not None and skipped not in ("all", "none"):
         try:
             out = {int(word) - 1 for word in skipped.split(",")}
         except ValueError:
-            raise JobError(f'--skipped {skipped!r}; allowed: numbers like 2,5, or "all".') from None
+            raise JobError(f'--skipped {skipped!r}; allowed: like 2,5 or "all", "none".') from None
     if out and not planned:
-        raise JobError(f"--skipped {skipped}; no heats were planned.")
+        raise JobError(
+            f"--skipped {skipped}; no heats were planned since the last measurement. What was not "
+            "given before that one: flamefe job decide JOB discard --measurement N --skipped ..."
+        )
     if any(not 0 <= one < len(planned) for one in out):
         raise JobError(f"--skipped {skipped}; the plan has heats 1 to {len(planned)}.")
     return [name for place, name in enumerate(planned) if place not in out] + also

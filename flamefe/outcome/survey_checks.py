@@ -13,12 +13,26 @@ Array = NDArray[np.float64]
 
 UNITS = {"metres": 1e-3, "centimetres": 0.1, "inches": 1 / 25.4, "feet": 1 / 304.8}
 """Numbers by millimetres, of other units of length."""
+STANDS_OFF, OTHER_UNIT = "stands off", "are they metres or inches"
+"""In remarks about readings that are probably wrong; other remarks say what can't be seen."""
 WILD, CLEARLY = 2.0, 4.5
 """Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
 NEIGHBOURS = 12
 ENDS_OFF, FEWEST_WITH_ENDS = 4.0, 7
 FEWEST, MANY, FEWEST_ON_A_PLANE = 9, 24, 7
 """Readings on a surface from which, and up to which, all others judge each."""
+
+
+def is_doubt(remark: str) -> bool:
+    """Whether a remark doubts a reading, rather than says what can't be seen.
+
+    Example:
+        >>> is_doubt("camber at 6 m: +41.0 mm stands off its neighbours; measure it again")
+        True
+        >>> is_doubt("4 readings are too few to find a wrong one among them")
+        False
+    """
+    return STANDS_OFF in remark or OTHER_UNIT in remark
 
 
 class SurveyError(FlamefeError, ValueError):

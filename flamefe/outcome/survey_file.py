@@ -59,9 +59,9 @@ def read_survey(
     ring          angle_deg, radius_mm                   radius asked for
     ============  =====================================  ================================
 
-    Each may have a column error_mm: standard uncertainty of each reading. Separated by commas, or
-    by semicolons; with semicolons decimal commas are taken too. Lines that begin with # are passed
-    over.
+    Each may have a column error_mm: standard uncertainty of each reading. Separated by commas,
+    semicolons or tabs; with the latter two decimal commas are taken too. Lines that begin with #
+    are passed over.
 
     Args:
         path: the file.
@@ -133,6 +133,7 @@ def _kind_of(file: Path) -> str:
             best, most = kind, here
     if not best:
         kinds = "; ".join(f"{kind}: {', '.join(names)}" for kind, names in COLUMNS.items())
+        kinds += "; places of a job: place, deviation_mm"
         raise CsvFaults([f"its first line names no kind of survey; allowed: {kinds}"], file.name)
     return best
 

@@ -1,74 +1,25 @@
 """A job from its first measurement to its end, kept in a file that is only ever added to."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from flamefe.basics.errors import FlamefeError, OutOfRange
-from flamefe.planning.belief import Belief, error_covariance, first_belief
-from flamefe.planning.candidate import Heat, heat_from, heats_given
+from flamefe.outcome.survey_checks import OTHER_UNIT, STANDS_OFF
+from flamefe.planning.belief import error_covariance
+from flamefe.planning.candidate import heats_given
 from flamefe.planning.jobfile import Entry, JobFileError, append, create, read
-from flamefe.planning.learning import Choice, Lesson, learn
+from flamefe.planning.learning import Lesson
 from flamefe.planning.plan import CyclePlan, Effort, plan_cycle
 from flamefe.planning.problem import MM, Problem, data_of, millimetres, problem_from
 from flamefe.planning.reading import as_deviations, doubts_of, refuse_impossible
 from flamefe.planning.record import lesson_data, plan_data
+from flamefe.planning.standing import Decision, JobError, Standing, named_heats, replayed
 
 Array = NDArray[np.float64]
-Decision = Literal["learn", "leave", "discard"]
-
-
-class JobError(FlamefeError, ValueError):
-    """Something that can't be done with a job as it stands."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Step:
-    """A measurement that counts.
-
-    Args:
-        number: of its entry.
-        heats: that were given since the measurement before it.
-        measured: (n,) m.
-        lesson: what it taught; None for the first.
-    """
-
-    number: int
-    heats: tuple[Heat, ...]
-    measured: Array
-    lesson: Lesson | None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Standing:
-    """Where a job stands, as its entries tell.
-
-    Args:
-        belief: now; None before the first measurement.
-        steps: measurements that count.
-        planned: heats of a plan that no measurement has followed yet; None: there is no such plan.
-        cycles: heats of each cycle that was measured.
-        unmeasured: heats of each cycle that was given, whose measurement was discarded.
-        doubts: what looked wrong in the last measurement.
-        read: (n,) m, its values as they were read; None: as they are counted.
-    """
-
-    belief: Belief | None
-    steps: tuple[Step, ...]
-    planned: tuple[Heat, ...] | None
-    cycles: tuple[tuple[Heat, ...], ...]
-    unmeasured: tuple[tuple[Heat, ...], ...] = ()
-    doubts: tuple[str, ...] = ()
-    read: Array | None = None
-
-    @property
-    def given(self) -> tuple[tuple[Heat, ...], ...]:
-        """Heats of each cycle that was given, measured or not."""
-        return (*self.cycles, *self.unmeasured)
 
 
 class Job:
@@ -148,7 +99,7 @@ class Job:
     def standing(self) -> Standing:
         """Where the job stands."""
         if self._standing is None:
-            self._standing = _replayed(self.problem, self.entries)
+            self._standing = replayed(self.problem, self.entries)
         return self._standing
 
     def measure(
@@ -163,12 +114,14 @@ class Job:
 
         Of a ring the best-fitting circle, of a panel the best-fitting plane is fitted out; heights
         of bays are counted by area, as the job's definition says. What looks wrong is kept with
-        the measurement (``standing.doubts``) and told again with each plan.
+        the measurement (``standing.doubts``) and told again with each plan; nothing is learnt
+        from such a measurement unless that is decided (``decide``).
 
         Args:
             deviation: (n,) m, as measured: offsets, deviations of radii, heights.
             uncertainty: (n,) m standard deviations or (n, n) m2; None: as the job says.
-            given: names of the heats that were really given; None: as planned.
+            given: names of the heats that were really given since the last measurement; None: as
+                planned.
             note: anything to remember.
             doubts: what looked wrong when it was read, besides what is found here.
 
@@ -177,8 +130,15 @@ class Job:
 
         Raises:
             OutOfRange: a wrong number of values, values that are none, or larger than can be.
-            JobError: heats that the job does not know.
+            JobError: heats that the job does not know; an open plan that rests on a discarded
+                measurement, where ``given`` must say what became of it.
         """
+        if self.standing.stale is not None and given is None:
+            raise JobError(
+                f"A plan of {len(self.standing.planned or ())} heats stands that rests on "
+                f"measurement {self.standing.stale}, which was discarded. Say which of its heats "
+                'were given: skipped "all", numbers, or "none".'
+            )
         values = np.asarray(deviation, float)
         count = len(self.problem.places.names)
         if values.shape != (count,):
@@ -201,13 +161,21 @@ class Job:
             data["uncertainty_mm"] = (scale * unsure).tolist()
         if given is not None:
             data["given"] = list(given)
-            _named(self.problem, given, self.standing.given)
+            named_heats(self.problem, given, self.standing.given)
         if note:
             data["note"] = note
+        # what was doubted when it was read is not doubted twice
+        told_of = {one.partition(":")[0] for one in doubts if STANDS_OFF in one}
+        unit_doubted = any(OTHER_UNIT in one for one in doubts)
+        found = tuple(
+            one
+            for one in found
+            if one.partition(":")[0] not in told_of and not (unit_doubted and OTHER_UNIT in one)
+        )
         if found or doubts:
             data["doubts"] = list(dict.fromkeys((*doubts, *found)))
         tried = Entry(number=len(self.entries), kind="measurement", time="", data=data, check="")
-        after = _replayed(self.problem, (*self.entries, tried))
+        after = replayed(self.problem, (*self.entries, tried))
         lesson = after.steps[-1].lesson
         if lesson is not None:
             data["learnt"] = lesson_data(lesson)
@@ -227,6 +195,12 @@ class Job:
             JobError: nothing was measured yet, or not since heats were given or planned.
         """
         open_ones = len(self.standing.planned or ())
+        if self.standing.stale is not None:
+            raise JobError(
+                f"A plan of {open_ones} heats stands that rests on measurement "
+                f"{self.standing.stale}, which was discarded: measure again before anything is "
+                "planned, and say which of its heats were given."
+            )
         if open_ones and not instead:
             raise JobError(
                 f"A plan of {open_ones} heats stands that no measurement has followed. Measure "
@@ -278,22 +252,29 @@ class Job:
         Args:
             what: "learn" from it although it didn't fit, "leave" the factors as they were, or
                 "discard" it as if it had never been taken: the heats before it stay given, and
-                wait for another measurement.
+                wait for another measurement. "learn" and "leave" take a discard back.
             because: reason, for the record.
-            measurement: number of its entry; None: the last one that counts.
-            given: names of the heats that were really given before it; None: as it stands.
+            measurement: number of its entry; None: the last one.
+            given: names of the heats that were really given between it and the measurement
+                before it; None: as it stands.
 
         Raises:
-            JobError: there is no such measurement, a first one is not to be discarded, or heats
-                that the job does not know.
+            JobError: there is no such measurement, it is discarded already, a first one is to be
+                learnt from, or heats that the job does not know.
         """
         if given is not None:
-            _named(self.problem, given, ())
-        steps = {step.number: step for step in self.standing.steps}
-        number = max(steps, default=None) if measurement is None else measurement
-        if number is None or number not in steps:
-            raise JobError(f"There is no measurement {number} to decide about.")
-        if steps[number].lesson is None and what != "discard":
+            named_heats(self.problem, given, ())
+        rounds = {one.number: one for one in self.standing.rounds}
+        number = max(rounds, default=None) if measurement is None else measurement
+        if number is None or number not in rounds:
+            known = ", ".join(map(str, rounds)) or "none yet"
+            raise JobError(f"There is no measurement {number} to decide about; there are: {known}.")
+        first = next((step.number for step in self.standing.steps if step.lesson is None), None)
+        if what == "discard" and rounds[number].discarded and given is None:
+            raise JobError(
+                f"Measurement {number} is discarded already; name another by its number."
+            )
+        if number == first and what != "discard":
             raise JobError("The first measurement teaches nothing; it can only be discarded.")
         data: dict[str, Any] = {"what": what, "measurement": number, "because": because}
         if given is not None:
@@ -313,93 +294,3 @@ class Job:
         self.entries = (*self.entries, entry)
         self.torn = 0
         self._standing = None
-
-
-def _named(
-    problem: Problem, names: Sequence[str], cycles: Sequence[Sequence[Heat]]
-) -> tuple[Heat, ...]:
-    """Heats by name, with the repeats that the cycles before leave them."""
-    known = {one.name: index for index, one in enumerate(problem.library.candidates)}
-    missing = [name for name in names if name not in known]
-    if missing:
-        raise JobError(f"The job knows no heat {missing[0]!r}; see the plan for the names.")
-    had = heats_given(cycles)
-    made = []
-    for name in names:
-        one = problem.library.candidates[known[name]]
-        turn = had.get(one.place, 0)
-        made.append(heat_from(one, problem.library.kind(one.kind).repeat(turn)))
-        had[one.place] = turn + 1
-    return tuple(made)
-
-
-def _replayed(problem: Problem, entries: Sequence[Entry]) -> Standing:
-    """Go through the entries from the first to the last."""
-    said: dict[int, Decision] = {}
-    corrected: dict[int, list[str]] = {}
-    for entry in entries:
-        if entry.kind == "decision":
-            said[entry.data["measurement"]] = entry.data["what"]
-            if "given" in entry.data:
-                corrected[entry.data["measurement"]] = entry.data["given"]
-    standing = Standing(belief=None, steps=(), planned=None, cycles=())
-    for entry in entries:
-        if entry.kind == "plan":
-            names = [row["name"] for row in entry.data["heats"]]
-            heats = _named(problem, names, standing.given)
-            standing = replace(standing, planned=heats)
-        elif entry.kind == "measurement":
-            told = corrected.get(entry.number, entry.data.get("given"))
-            heats = standing.planned or ()
-            if told is not None:
-                heats = _named(problem, told, standing.given)
-            if said.get(entry.number) != "discard":
-                standing = _measured(problem, standing, entry, said.get(entry.number), heats)
-            elif heats:
-                # what was given stays given, whatever became of its measurement
-                standing = replace(standing, planned=None, unmeasured=(*standing.unmeasured, heats))
-    return standing
-
-
-def _measured(
-    problem: Problem,
-    standing: Standing,
-    entry: Entry,
-    said: Decision | None,
-    last: tuple[Heat, ...],
-) -> Standing:
-    """Where the job stands after a measurement, with the heats of the cycle just before it."""
-    count = len(problem.places.names)
-    measured = np.array([entry.data["deviation_mm"][name] for name in problem.places.names]) / MM
-    covariance = _errors(problem, entry, count)
-    since = (*standing.unmeasured, *([last] if last else []))
-    heats = tuple(heat for cycle in since for heat in cycle)
-    if standing.belief is None:
-        belief = first_belief(problem.library.kinds, measured, covariance, problem.common)
-        lesson = None
-    else:
-        choice: Choice = said if said in ("learn", "leave") else "as it fits"
-        lesson = learn(standing.belief, heats, measured, covariance, problem.places, choice)
-        if not lesson.fits and standing.doubts:
-            before = (f"the measurement before was in doubt ({one})" for one in standing.doubts)
-            lesson = replace(lesson, why=(*lesson.why, *before))
-        belief = lesson.belief
-    step = Step(number=entry.number, heats=heats, measured=measured, lesson=lesson)
-    return Standing(
-        belief=belief,
-        steps=(*standing.steps, step),
-        planned=None,
-        cycles=(*standing.cycles, *since),
-        doubts=tuple(entry.data.get("doubts", ())),
-        read=None
-        if "read_mm" not in entry.data
-        else np.array([entry.data["read_mm"][name] for name in problem.places.names]) / MM,
-    )
-
-
-def _errors(problem: Problem, entry: Entry, count: int) -> Array:
-    told = entry.data.get("uncertainty_mm")
-    if told is None:
-        return error_covariance(problem.uncertainty, count)
-    values = np.array(told, float)
-    return error_covariance(values / (MM if values.ndim == 1 else MM**2), count)

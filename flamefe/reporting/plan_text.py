@@ -6,10 +6,11 @@ import numpy as np
 
 from flamefe.planning.belief import Belief
 from flamefe.planning.candidate import Heat
-from flamefe.planning.job import Job, Step
+from flamefe.planning.job import Job
 from flamefe.planning.learning import Lesson
 from flamefe.planning.plan import BAND, CyclePlan
 from flamefe.planning.problem import Problem
+from flamefe.planning.standing import Step
 from flamefe.reporting.plan_words import caution_lines, folded, millimetre, percent, table
 from flamefe.reporting.words import one_line
 
@@ -174,6 +175,8 @@ def lesson_text(lesson: Lesson, number: int) -> str:
         )
     if lesson.fits:
         lines.append("The measurement fits what was expected.")
+        if not lesson.learnt:
+            lines.append("It is in doubt, or was left out as decided.")
     else:
         lines += folded(
             "THIS CYCLE DOES NOT FIT: a misfit like this has a probability of "
@@ -228,8 +231,14 @@ def status_text(job: Job) -> str:
             f"{job.torn} bytes of an entry that was cut off at the end are left out; all entries "
             "before it are whole."
         )
+    away = [str(one.number) for one in standing.rounds if one.discarded]
+    if away:
+        lines.append(f"Discarded: measurement {', '.join(away)}")
     if standing.belief is None:
-        lines.append("Next: measure, and enter it with flamefe job measure.")
+        waits = standing.stale is not None or standing.unmeasured
+        lines.append(
+            _next(job) if waits else "Next: measure, and enter it with flamefe job measure."
+        )
         return "".join(f"{line}\n" for line in lines)
     head = ("after", "heats", "worst place", "mm", "")
     lines += ["", "Cycles", *table([head, *(_row(job, step) for step in standing.steps)])]
@@ -247,7 +256,8 @@ def _row(job: Job, step: Step) -> tuple[str, ...]:
         fits = "first measurement"
     else:
         fits = "fits" if step.lesson.fits else "DOES NOT FIT"
-        fits += "" if step.lesson.learnt == step.lesson.fits else ", overruled"
+        if step.lesson.learnt != step.lesson.fits:
+            fits += ", learnt from as decided" if step.lesson.learnt else ", not learnt from"
     inside = "within tolerance" if off[worst] <= 1.0 else "outside"
     return (
         f"measurement {step.number}",
@@ -259,6 +269,13 @@ def _row(job: Job, step: Step) -> tuple[str, ...]:
 
 
 def _next(job: Job) -> str:
+    if job.standing.stale is not None:
+        return (
+            f"Next: measure again. The open plan of {len(job.standing.planned or ())} heats rests "
+            f"on measurement {job.standing.stale}, which was discarded: DON'T give it. If some of "
+            'its heats were given already, say so: flamefe job measure ... --skipped "all", '
+            'numbers, or "none".'
+        )
     if job.standing.unmeasured and not job.standing.planned:
         count = sum(map(len, job.standing.unmeasured))
         return (

@@ -10,10 +10,11 @@ from flamefe.planning.bays import counted_by_area
 from flamefe.planning.belief import first_belief
 from flamefe.planning.defined import problem_of
 from flamefe.planning.definition import Definition, DefinitionError, read_definition
-from flamefe.planning.job import Job, JobError
+from flamefe.planning.job import Job
 from flamefe.planning.jobfile import JobFileError, create
 from flamefe.planning.plan import plan_cycle
 from flamefe.planning.problem import data_of, problem_from
+from flamefe.planning.standing import JobError
 from flamefe.study.job_examples import job_path
 
 FIRST = 1e-3 * np.array([4.3, 8.4, 11.2, 13.3, 14.1, 13.2, 11.6, 8.1, 4.4])
@@ -128,6 +129,54 @@ def test_heats_before_a_discarded_measurement_stay_given(job):
     assert named(*job.standing.cycles) == named(first, second)
     assert named(job.standing.steps[-1].heats) == named((*first, *second))
     assert job.standing.belief.factors[0] == pytest.approx(believed, abs=0.05)
+
+
+def test_heats_are_corrected_once_after_a_discarded_measurement(job):
+    """Six heats, a bad reading, a good one; then it turns out that only five were given."""
+    job.plan(effort="quick")
+    planned = [heat.name for heat in job.standing.planned]
+    good = moved(job, 0.8)
+    job.measure(good + 0.02)
+    job.decide("discard")
+    job.measure(good)
+    bad, last = (one.number for one in job.standing.rounds[1:])
+    assert job.standing.rounds[-1].heats == ()
+    job.decide("discard", measurement=bad, given=planned[1:])
+    assert [heat.name for heat in job.standing.cycles[0]] == planned[1:]
+    assert len(job.standing.cycles) == 1
+    with pytest.raises(JobError, match="discarded already"):
+        job.decide("discard", measurement=bad)
+    job.decide("leave", measurement=bad)  # the discard is taken back
+    assert [step.number for step in job.standing.steps][1:] == [bad, last]
+    assert named(*job.standing.cycles) == [[(name, 1.0) for name in planned[1:]]]
+
+
+def test_a_plan_on_a_discarded_measurement_is_not_taken_for_given(job):
+    job.plan(effort="quick")
+    planned = [heat.name for heat in job.standing.planned]
+    job.decide("discard")
+    assert job.standing.stale == 1
+    with pytest.raises(JobError, match="measure again"):
+        job.plan(instead=True)
+    with pytest.raises(JobError, match="Say which of its heats were given"):
+        job.measure(FIRST)
+    job.measure(FIRST, given=[])
+    assert job.standing.given == ()
+    assert job.standing.stale is None
+    assert {heat.repeat for heat in job.plan(effort="quick").heats} == {1.0}
+    job.decide("discard")
+    job.measure(FIRST, given=planned[:2])
+    assert [heat.name for heat in job.standing.cycles[0]] == planned[:2]
+
+
+def test_a_later_plan_on_an_earlier_discarded_measurement_is_stale(job):
+    job.plan(effort="quick")
+    job.measure(moved(job, 0.8))
+    number = job.standing.rounds[-1].number
+    job.plan(effort="quick")
+    job.decide("discard", measurement=number)
+    assert job.standing.stale == number
+    assert len(job.standing.unmeasured) == 1
 
 
 def test_what_is_measured_in_python_is_counted_as_the_definition_says(tmp_path):
@@ -324,3 +373,15 @@ def test_places_in_metres_are_refused():
     told["heats"][0]["from_mm"], told["heats"][0]["to_mm"] = 0.6, 11.4
     with pytest.raises(ValueError, match="look like metres"):
         Definition.model_validate(told)
+
+
+def test_nothing_is_learnt_from_a_measurement_in_doubt(job):
+    job.plan(effort="quick")
+    seen = moved(job, 0.8)
+    seen[4] += 0.03
+    lesson = job.measure(seen)
+    assert job.standing.doubts
+    assert not lesson.learnt
+    assert job.standing.belief.factors[0] == pytest.approx(1.0)
+    job.decide("learn", "it was read twice")
+    assert job.standing.steps[-1].lesson.learnt
