@@ -18,6 +18,8 @@ STANDS_OFF, OTHER_UNIT = "stands off", "are they metres or inches"
 WILD, CLEARLY = 2.0, 4.5
 """Standard deviations from which a reading stands off its neighbours, singly and in the middle."""
 NEIGHBOURS = 12
+ALONE = 1.4
+"""How much farther off a wrong reading lies than the part is rough elsewhere."""
 ENDS_OFF, FEWEST_WITH_ENDS = 4.0, 7
 FEWEST, MANY, FEWEST_ON_A_PLANE = 9, 24, 7
 """Readings on a surface from which, and up to which, all others judge each."""
@@ -121,6 +123,7 @@ def wild_along(
     A reading is compared with the straight line through the two before it, through the two after
     it and through the one on each side. A kink lies on one of these, a bow has the first two on
     one side and the last on the other; only a single wrong reading has all three on the same side.
+    Where other readings break the line nearly as much (``ALONE``), the part itself is uneven.
 
     Args:
         stations: (n,) rising.
@@ -155,11 +158,22 @@ def wild_along(
             sure.append(np.sqrt(u[2] ** 2 + ((1 - t) * u[a]) ** 2 + (t * u[b]) ** 2))
         ratio = np.array(offs) / np.array(sure)
         same = bool((ratio > 0).all() or (ratio < 0).all())
-        if same and abs(ratio[:2]).min() > WILD and abs(ratio[2]) > CLEARLY:
+        clear = same and abs(ratio[:2]).min() > WILD and abs(ratio[2]) > CLEARLY
+        if clear and abs(offs[2]) > ALONE * _roughness(i, stations, values, closed):
             found.append(i)
     if closed is None:
         found = sorted({*found, *_wild_at_ends(stations, values, errors)})
     return _alone(found, values)
+
+
+def _roughness(i: int, stations: Array, values: Array, closed: float | None) -> float:
+    """Farthest that another reading lies from the line between its neighbours, one left out."""
+    x, y = np.delete(stations, i), np.delete(values, i)
+    if closed is not None:
+        x = np.concatenate(([x[-1] - closed], x, [x[0] + closed]))
+        y = np.concatenate(([y[-1]], y, [y[0]]))
+    t = (x[1:-1] - x[:-2]) / np.maximum(x[2:] - x[:-2], 1e-300)
+    return float(np.abs(y[1:-1] - (1.0 - t) * y[:-2] - t * y[2:]).max(initial=0.0))
 
 
 def _wild_at_ends(stations: Array, values: Array, errors: Array) -> list[int]:
@@ -201,9 +215,9 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
     """Readings on a surface that stand off a smooth surface through their neighbours.
 
     A quadratic through the twelve nearest others, against what the instrument and the roughness
-    of all readings (their median) allow. Of 9 to 24 readings the one whose removal makes a
-    quadratic through all others fit best is tested first: its distance by the deviation of the
-    others (Student's t at 0.1 % for all readings together).
+    of all readings (their median) allow. Of 9 to 24 readings each is held against a quadratic
+    through all others: its distance by their deviation (Student's t at 0.1 % for all readings
+    together), and farther off than any of the others (``ALONE``).
 
     Args:
         points: (n, 2) m.
@@ -219,9 +233,8 @@ def wild_on(points: ArrayLike, values: Array, errors: Array) -> list[int]:
     """
     where = np.asarray(points, dtype=float)
     count = len(where)
-    few = _wild_of_few(where, values, errors) if count <= MANY else []
-    if count < NEIGHBOURS + 2 or few:
-        return few
+    if count <= MANY:
+        return _wild_of_few(where, values, errors)
     _, near = cKDTree(where).query(where, k=NEIGHBOURS + 1)
     off, sure = np.zeros(count), np.ones(count)
     for i in range(count):
@@ -294,11 +307,21 @@ def _wild_of_few(where: Array, values: Array, errors: Array, *, plane: bool = Fa
             ratios[row] = offs[row] / allowed
         worst = int(np.argmax(ratios))
         free = kept.size - 1 - terms.shape[1]
+        rest = terms[np.delete(kept, worst)], values[np.delete(kept, worst)]
+        if offs[worst] < ALONE * _largest_left_out(*rest):
+            break
         if ratios[worst] <= max(CLEARLY, float(student.isf(0.5e-3 / kept.size, free))):
             break
         found.append(int(kept[worst]))
         kept = np.delete(kept, worst)
     return sorted(found)
+
+
+def _largest_left_out(terms: Array, values: Array) -> float:
+    """Farthest that a reading lies from a surface fitted to the others, of all of them."""
+    hat = terms @ np.linalg.pinv(terms)
+    left = values - hat @ values
+    return float(np.abs(left / np.maximum(1.0 - np.diag(hat), 1e-6)).max())
 
 
 def _alone(found: list[int], values: Array) -> list[int]:
