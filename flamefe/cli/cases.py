@@ -143,6 +143,8 @@ def example(
             return
         if beside(target).exists():
             refuse(f"{target} is there already; give another name with --to.")
+        if not target.parent.is_dir():
+            refuse(f"There is no folder {target.parent} for {target.name}; make it first.")
         target.write_text(text, encoding="utf-8")
         readings = source.with_suffix(".csv")
         if readings.exists():

@@ -12,6 +12,8 @@ from flamefe.outcome.rigid import checked_shape, without_rigid_motion
 
 Array = NDArray[np.float64]
 
+STILL = 1e-9
+"""Bow that counts as none and has no place, m."""
 PLATE_FACE = "underside of plate"
 """The bare face of a panel, on which the bays are measured."""
 TIP_FACE = "stiffener {number} tip"
@@ -75,14 +77,18 @@ def bay_bows(
             heights = np.interp([left, 0.5 * (left + right), right], before[at, 1], after[at, 2])
             bows.append(float(heights[1] - 0.5 * (heights[0] + heights[2])))
         most = int(np.argmax(np.abs(bows)))
+        where = "at the station where it is largest"
+        if abs(bows[most]) > STILL:
+            station = float(before[nodes, 0][stations[most]].mean())
+            where = f"at x = {1e3 * station:.0f} mm, where it is largest"
         found.append(
             Measure(
                 name=f"bow of bay {bay}",
                 value=1e3 * bows[most],
                 unit="mm",
                 meaning=f"height of the plate midway between stiffeners {bay - 1} and {bay}, "
-                f"{1e3 * (right - left):g} mm apart, over the line through it at both, at the "
-                "station where it is largest; positive when the middle lies towards the "
+                f"{1e3 * (right - left):g} mm apart, over the line through it at both, {where}; "
+                "positive when the middle lies towards the "
                 "stiffeners (+z)",
             )
         )

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from flamefe.basics.errors import OutOfRange
 from flamefe.planning.candidate import Heat, HeatKind
 
 Array = NDArray[np.float64]
 
+SEEN = 1e-9
+"""Share of the largest eigenvalue up to which a covariance knows nothing."""
 FORM_ERROR = 0.1
 """Standard deviation of what the expected form of a movement misses, a share of the movement at
 each place (an assumption; the influence of a heat is never quite what the model says)."""
@@ -163,14 +164,14 @@ class Belief:
         return Belief(kinds=self.kinds, mean=mean, covariance=_symmetric(made))
 
     def _gain(self, covariance: Array) -> Array:
-        total = self.shape_covariance + covariance
-        factor = _factored(total)
-        return np.asarray(cho_solve(factor, self.covariance[: self.count, :]).T)
+        inverse, _ = inverse_of(self.shape_covariance + covariance)
+        return np.asarray((inverse @ self.covariance[: self.count, :]).T)
 
     def surprise(self, measured: Array, covariance: Array) -> float:
         """Squared distance of a measurement from what was expected, in its own covariance.
 
-        It is chi-square distributed with n degrees of freedom when the belief is right.
+        It is chi-square distributed when the belief is right, with n degrees of freedom, less those
+        along which the part's place is fitted out.
 
         Args:
             measured: (n,) m.
@@ -181,7 +182,8 @@ class Belief:
         """
         measured, covariance = _checked(measured, covariance, self.count)
         off = measured - self.shape
-        return float(off @ cho_solve(_factored(self.shape_covariance + covariance), off))
+        inverse, _ = inverse_of(self.shape_covariance + covariance)
+        return float(off @ inverse @ off)
 
     def remeasured(self, measured: Array, covariance: Array) -> "Belief":
         """Factors as they are, and the shape from a measurement alone.
@@ -274,15 +276,32 @@ def _checked(measured: Array, covariance: Array, count: int) -> tuple[Array, Arr
     return measured, covariance
 
 
-def _factored(matrix: Array) -> tuple[Array, bool]:
-    scale = float(np.trace(matrix)) / matrix.shape[0]
-    try:
-        factor = cho_factor(matrix + 1e-12 * scale * np.eye(matrix.shape[0]))
-    except np.linalg.LinAlgError:
+def inverse_of(covariance: Array) -> tuple[Array, int]:
+    """Inverse of a covariance on what it knows, and in how many directions that is.
+
+    Where a part's place is fitted out, the covariance is 0 along it and so are all readings; those
+    directions are left out (eigenvalues up to ``SEEN`` of the largest).
+
+    Args:
+        covariance: (n, n).
+
+    Raises:
+        OutOfRange: it is no covariance.
+
+    Example:
+        >>> inverse, rank = inverse_of(np.array([[1.0, -1.0], [-1.0, 1.0]]))
+        >>> inverse.round(6).tolist(), rank
+        ([[0.25, -0.25], [-0.25, 0.25]], 1)
+    """
+    values, vectors = np.linalg.eigh(_symmetric(covariance))
+    largest = float(values[-1])
+    if not largest > 0.0 or float(values[0]) < -1e-6 * largest:
         raise OutOfRange(
             "The covariance of a measurement is not positive; give standard uncertainties above 0."
-        ) from None
-    return (np.asarray(factor[0]), bool(factor[1]))
+        )
+    kept = values > SEEN * largest
+    part = vectors[:, kept]
+    return np.asarray((part / values[kept]) @ part.T), int(kept.sum())
 
 
 def _symmetric(matrix: Array) -> Array:

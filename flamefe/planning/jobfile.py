@@ -95,9 +95,12 @@ def create(file: Path, data: Mapping[str, Any]) -> Entry:
     line, entry = _line(0, "start", head, FIRST)
     aside = file.with_name(f".{file.name}.{os.getpid()}.part")
     try:
-        with aside.open("xb") as stream:
-            stream.write(line)
-            _down(stream)
+        try:
+            with aside.open("xb") as stream:
+                stream.write(line)
+                _down(stream)
+        except OSError as error:
+            raise JobFileError(f"{file} can't be written: {error.strerror}.") from None
         try:
             os.link(aside, file)
         except FileExistsError:

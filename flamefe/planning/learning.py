@@ -6,10 +6,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 from scipy.stats import chi2, norm
 
-from flamefe.planning.belief import Belief
+from flamefe.planning.belief import Belief, inverse_of
 from flamefe.planning.candidate import Heat
 from flamefe.planning.places import Places
 
@@ -98,7 +97,7 @@ def learn(
     surprise = expected.surprise(measured, covariance)
     off = np.asarray(measured, float) - expected.shape
     total = expected.shape_covariance + covariance
-    overall = float(chi2.sf(surprise, off.size))
+    overall = float(chi2.sf(surprise, inverse_of(total)[1]))
     each = np.abs(off) / np.sqrt(np.diag(total))
     single = min(1.0, off.size * 2.0 * float(norm.sf(each.max())))
     moved, seen = expected.shape - before.shape, measured - before.shape
@@ -132,8 +131,10 @@ def _movement(expected: Array, seen: Array, total: Array) -> tuple[float, float]
     """Share of the expected movement that was seen, with its standard deviation."""
     if not bool(np.any(np.abs(expected) > 1e-12)):
         return None
-    weighed = cho_solve(cho_factor(total), expected)
+    weighed = inverse_of(total)[0] @ expected
     size = float(weighed @ expected)
+    if not size > 0.0:
+        return None
     return float(weighed @ seen) / size, size**-0.5
 
 
@@ -146,10 +147,11 @@ def _reasons(
     rest = np.delete(np.arange(off.size), worst)
     if rest.size:
         part = total[np.ix_(rest, rest)]
-        left = float(off[rest] @ cho_solve(cho_factor(part), off[rest]))
+        inverse, known = inverse_of(part)
+        left = float(off[rest] @ inverse @ off[rest])
         others = _movement(moved[rest], moved[rest] + off[rest], part)
         usual = others is None or abs(others[0] - 1.0) < 2.0 * others[1]
-        if usual and chi2.sf(left, rest.size) > REST_FITS:
+        if usual and chi2.sf(left, known) > REST_FITS:
             said.append(
                 f"only the reading at {places.names[worst]} is off, by {1e3 * off[worst]:+.1f} mm: "
                 "measure it again"

@@ -110,7 +110,7 @@ class Estimate:
     Args:
         plays: number of jobs that were played.
         finished: share of them that ended within tolerance.
-        rows: cycles, heats, hours, gas, money.
+        rows: cycles, heats, hours; gas where a nozzle is given; money where prices are.
         currency: of the money.
         against: name of each alternative, its likely cost, and the probability that the flame
             costs less, a play that doesn't finish counted as dearer.
@@ -158,6 +158,7 @@ def estimate(
     table = np.array([_amounts(one, kinds, prices) for one in played])
     good = np.array(ends)
     off = np.maximum(1.0 + prices.spread * random.standard_normal(plays), 0.2)
+    gas = any(kind.fuel_L > 0.0 or kind.oxygen_L > 0.0 for kind in kinds.values())
     hours, money = table[:, 4] * off, table[:, 7] * off
     rows = (
         _spread("cycles", "", table[:, 0]),
@@ -165,8 +166,8 @@ def estimate(
         _spread("torch", "h", table[:, 2]),
         _spread("waits for cooling", "h", table[:, 3]),
         _spread("whole time", "h", hours),
-        _spread("fuel", "m3", table[:, 5]),
-        _spread("oxygen", "m3", table[:, 6]),
+        *([_spread("fuel", "m3", table[:, 5])] if gas else []),
+        *([_spread("oxygen", "m3", table[:, 6])] if gas else []),
         *([_spread("cost", prices.currency, money)] if priced else []),
     )
     against = []

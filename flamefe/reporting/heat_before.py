@@ -42,7 +42,15 @@ def before_lighting(part: MeshedCase, heats: Sequence[AnyHeat]) -> tuple[str, ..
     """
     case = part.case
     said = []
-    faces = list(dict.fromkeys(one.face for one in heats if not one.both_faces))
+    alone = [one for one in heats if not one.both_faces]
+    webs = [one.face for one in alone if one.face.startswith("web ")]
+    faces = list(dict.fromkeys(one.face for one in alone if one.face not in webs))
+    if webs:
+        said.append(
+            "A heat on one side of a web folds it towards the torch: of an upper flange the edge "
+            "on the torch's side comes down, of a lower one it goes up. Level across the flange: "
+            "is it tilted the other way before? If not: STOP."
+        )
     if faces:
         named = ", ".join(f'"{one_line(name, 32)}"' for name in faces[:MOST_FACES])
         said.append(
@@ -63,7 +71,7 @@ def before_lighting(part: MeshedCase, heats: Sequence[AnyHeat]) -> tuple[str, ..
         said.append(
             f"Computed for a bulge of {abs(height):g} mm towards the {side} before the job."
         )
-    down = [name for name in faces if _looks_down(part, name)]
+    down = [name for name in dict.fromkeys(one.face for one in alone) if _looks_down(part, name)]
     if down:
         said.append(
             f'"{one_line(down[0], 32)}" looks down as it is drawn: if the part is turned over for '

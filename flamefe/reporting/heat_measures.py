@@ -1,5 +1,6 @@
 """What is measured before and after a cycle, how a shop takes it, and what the run predicts."""
 
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -36,13 +37,16 @@ HOW: tuple[tuple[str, str], ...] = (
     ("camber", "string from end to end, {plane}: offset at half length"),
     ("sweep", "string from end to end, {plane}: offset at half length"),
     ("shortening", "length between punch marks at both ends, all of it cold"),
-    ("tilt of the", "spirit level across the flange, at the heat and at both ends: difference"),
+    ("tilt of the", "level across both flanges{at}, where it is largest: difference in height"),
     ("twist", "spirit level across both ends: difference"),
     ("flatness of the panel", "straight edge over all of the panel: widest band, AS IT IS"),
     ("flatness", "straight edge over all of the face: widest band"),
     ("dishing", "straight edge across the panel, at its highest place, AS IT IS"),
     ("change of dishing", "straight edge at the place that was highest before"),
-    ("bow of bay", "straight edge across the bay on the bare side, stiffener to stiffener: gap"),
+    (
+        "bow of bay",
+        "straight edge across the bay on the bare side{at}, stiffener to stiffener: gap",
+    ),
     ("bow", "string from end to end: largest distance anywhere"),
     ("distortion of a section", "square and callipers on the section at the heats"),
     ("change of extent", "tape over all"),
@@ -58,6 +62,10 @@ _ORDER = (
 """By how their names begin: what a shop asks for first; the rest follows."""
 _OF_A_LINE = ("angular change", "edge rise", "of the line")
 """In names of measures that a plate without a heated line does not have."""
+_OF_EDGES = (
+    "sweep", "twist", "transverse shrinkage", "longitudinal shrinkage", "bow of the", "camber",
+)  # fmt: skip
+"""How measures begin that are 0 where all edges of a plate are held for good."""
 _NOT_TAPED = ("MPa",)
 _PLANES = (
     ("its depth", "in the plane of the depth"), ("its thickness", "across the thickness"),
@@ -107,6 +115,13 @@ def sheet_measures(
     lines = not isinstance(case.workpiece, Plate) or any(
         len(points) > 1 for heat in heats for points in paths_of(heat)
     )
+    welded_in = isinstance(case.workpiece, Plate) and all(
+        any(
+            isinstance(one, Clamp) and one.face == side and one.released == "never"
+            for one in case.supports
+        )
+        for side in ("start", "end", "near", "far")
+    )
     kept = [
         (i, one)
         for i, one in enumerate(found)
@@ -115,6 +130,7 @@ def sheet_measures(
         and not one.name.startswith(_LEFT_OUT)
         and not one.name.endswith(BEFORE)
         and (lines or not any(word in one.name for word in _OF_A_LINE))
+        and not (welded_in and one.name.startswith(_OF_EDGES))
     ]
     kept.sort(key=lambda item: _rank(item[1].name))
     made = []
@@ -174,7 +190,8 @@ def how_taken(measure: Measure) -> str:
     for start, words in HOW:
         if measure.name.startswith(start):
             plane = next((said for told, said in _PLANES if told in measure.meaning), "this way")
-            return words.format(plane=plane)
+            at = re.search(r"at x = (\d+) mm", measure.meaning)
+            return words.format(plane=plane, at=f" at {at[1]} mm" if at else "")
     return measure.meaning.split(";")[0]
 
 

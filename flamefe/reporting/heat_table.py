@@ -11,7 +11,7 @@ BAND, LOUD = "#e9e9e6", "#9b1c1c"
 MOST_ROWS = 8
 FEW = 4
 """Places are told in their row on so many lines, else below the table."""
-ORDER = "ORDER: by the numbers 1, 2, 3, ..., from row to row, not row by row."
+ORDER = "ORDER: heat 1, then 2, then 3 and so on, whichever row they stand in."
 UNBROKEN = 24
 """Letters up to which a place is kept on one line."""
 NAMES = ("No.", "what", "where (mm)", "torch", "how to go", "then wait")

@@ -45,7 +45,7 @@ def device_words(one: DeviceOutcome) -> str:
             f"{one.lost_at_s:.4g} s on"
         )
     elif one.lifted_at_s is not None:
-        said.append(f"apart from {one.lifted_at_s:.4g} s on")
+        said.append(f"comes apart at some place from {one.lifted_at_s:.4g} s on")
     if one.capacity_kN is not None:
         verdict = " - OVERLOADED" if one.overloaded else ""
         if one.at_one_place:

@@ -17,6 +17,7 @@ from flamefe.reporting.charts import scale_of
 from flamefe.reporting.pictures import factor_for, points_mm, shape_factor, surroundings_of
 from flamefe.reporting.scene import VIEWS, Trail, side_with_most
 from flamefe.reporting.shape_drawn import initial_mm, laid_over, with_sections
+from flamefe.reporting.sight import clear_way
 from flamefe.reporting.skin import Array, Indices, at_elements, at_nodes, skin_of
 from flamefe.reporting.words import number
 from flamefe.study.result import RunResult
@@ -96,7 +97,7 @@ def model_of(result: RunResult) -> dict[str, Any]:
         else _packed(_steps(np.round(buckle / largest * SHAPE_STEPS).ravel()), "<i2"),
         "factors": _factors(result, moved, buckle),
         "fields": _fields(result, skin.nodes),
-        "towards": list(VIEWS[_side_of_hottest(result, trails)]),
+        "towards": _towards(result, trails),
         "maps": {name: _colours(name, dark) for name, dark in MAPS.items()},
         "step_C": (hottest - coldest) / STEPS,
         "thinned": skin.thinned,
@@ -151,13 +152,17 @@ def _moved(result: RunResult, times: Array, nodes: Indices) -> Array:
     return np.stack(frames)
 
 
-def _side_of_hottest(result: RunResult, trails: Sequence[Trail]) -> str:
-    """The side of the heat that became hottest, so that it is seen at once."""
-    chosen = [trail.face for trail in trails]
+def _towards(result: RunResult, trails: Sequence[Trail]) -> list[float]:
+    """The way to a viewer who sees the heat that became hottest at once."""
+    chosen = list(trails)
     if len(result.heats) > 1:
         hottest = max(result.heats, key=lambda one: one.peak_C).number
-        chosen = [trail.face for trail in trails if trail.number == hottest]
-    return side_with_most(chosen)
+        chosen = [trail for trail in trails if trail.number == hottest]
+    way = np.array(VIEWS[side_with_most([trail.face for trail in chosen])])
+    if chosen:
+        places = np.concatenate([trail.points for trail in chosen])
+        way = clear_way(way, places, points_mm(result), skin_of(result.mesh).quads)
+    return [float(value) for value in way]
 
 
 def _factors(result: RunResult, moved: Array, buckle: Array) -> list[float]:

@@ -14,6 +14,8 @@ from flamefe.reporting.words import number, one_line
 
 Array = NDArray[np.float64]
 Heats = tuple[Heat, ...]
+LIKELY = 0.5
+"""Share of plays within tolerance below which it is said that the job does not come in."""
 TIMED = "Prices and times are those that were given."
 UNPRICED = (
     f"No prices were given, so no money is told; a cycle takes {FREE.cycle_min:g} min besides its "
@@ -134,6 +136,10 @@ def estimate_text(made: Estimate, problem: Problem) -> str:
         "10 % above.",
         f"{percent(made.finished)} of them ended within tolerance.",
     ]
+    if not any(row.name == "fuel" for row in made.rows):
+        lines.append("Gas is not told: the heats name no nozzle.")
+    if made.finished < LIKELY:
+        lines.append("So it does NOT come in as it stands: see flamefe job plan for the reason.")
     for name, likely, chance in made.against:
         lines += folded(
             f"{one_line(name)} at {number(likely, 3)} {one_line(made.currency)}: the flame costs "

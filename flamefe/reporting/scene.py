@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flamefe.reporting.room import Room, beside
+from flamefe.reporting.sight import clear_way
 from flamefe.reporting.skin import Array, Skin, facing, level_lines
 from flamefe.workpiece.faces import FACE_AXES, FACE_SIDES
 
@@ -151,6 +152,9 @@ def view_of(scene: Scene, *, width_to_height: float, width_in: float = 11.0) -> 
     """
     towards = np.asarray(VIEWS[scene.face], dtype=float)
     towards /= np.linalg.norm(towards)
+    if scene.trails:
+        places = np.concatenate([trail.points for trail in scene.trails])
+        towards = clear_way(towards, places, scene.points, scene.skin.quads)
     right = np.cross((0.0, 0.0, 1.0), towards)
     right /= np.linalg.norm(right)
     up = np.cross(towards, right)

@@ -45,6 +45,8 @@ def signed_force(result: RunResult, one: DeviceOutcome) -> SignedForce:
     told = np.asarray(one.force_kN, dtype=float)
     if one.kind in SIZES:
         return SignedForce(values=told, manner="size")
+    if one.kind == "vacuum plate":
+        return SignedForce(values=told, manner="net of suction and contact")
     if one.kind not in TURNING:
         return SignedForce(values=told)
     forces = np.asarray(one.force_on_part_kN, dtype=float).reshape(-1, 3)

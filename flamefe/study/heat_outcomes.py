@@ -179,8 +179,8 @@ def shallow_words(outcomes: Sequence[HeatOutcome]) -> list[str]:
                 f"{one.name}: the target is reached on the surface only, within "
                 f"{NEAR_TARGET_C:g} K of it to {one.depth_mm:.1f} of {one.thickness_mm:.3g} mm "
                 f"deep in the middle of the places along the way, {one.deepest_mm:.1f} at most "
-                f"(soft, above {one.soft_above_C:.0f} C, to {one.soft_depth_mm or 0:.1f} mm). For "
-                "bending over the line that is meant; to shrink through the thickness go slower "
+                f"(soft, above {one.soft_above_C:.0f} C, to {one.soft_depth_mm or 0:.1f} mm). That "
+                "bends the part towards the torch; to shrink it through its thickness go slower "
                 f"with a smaller flame{more}."
             )
     return said

@@ -31,10 +31,24 @@ def test_a_folded_web_tilts_its_flange_alone():
     x, y, z = mesh.p
     angle = 0.004 * np.sin(np.pi * x / 0.8) * (z > 0.187)
     moved = np.column_stack((0 * x, -angle * (z - 0.188), angle * (y - 0.06)))
-    top, bottom = flange_tilts(points, moved, faces=faces(mesh))
+    (top,) = flange_tilts(points, moved, faces=faces(mesh))
     assert top.name == "tilt of the top flange"
     assert top.value == pytest.approx(0.004 * 120, rel=0.01)
-    assert bottom.value == pytest.approx(0.0, abs=0.01)
+    assert "at x = 400 mm" in top.meaning
+
+
+def test_ends_that_tilt_alike_take_nothing_from_it():
+    """A heat as long as the beam: its flange tilts all along, against the lower one."""
+    mesh = beam()
+    x, y, z = mesh.p
+    angle = 0.004 * (z > 0.187)
+    moved = np.column_stack((0 * x, -angle * (z - 0.188), angle * (y - 0.06)))
+    (top,) = flange_tilts(mesh.p.T, moved, faces=faces(mesh))
+    assert top.value == pytest.approx(0.004 * 120, rel=0.01)
+    single = {"flange": faces(mesh)["top flange"]}
+    (alone,) = flange_tilts(mesh.p.T, moved, faces=single)
+    assert "against its ends" in alone.meaning
+    assert alone.value == pytest.approx(0.0, abs=0.01)
 
 
 def test_an_evenly_twisted_and_turned_beam_has_no_tilt():

@@ -74,7 +74,7 @@ def test_every_ready_case_has_a_sheet_of_each_cycle(name):
         assert not one.computed
         assert one.state.startswith("NOT COMPUTED")
         assert {measure.predicted for measure in one.measures} == {""}
-        assert len(one.measures) >= 5
+        assert len(one.measures) >= 3
         assert all(measure.how and measure.sign for measure in one.measures)
         told = {n for row in one.rows for n in row.numbers.replace("-", ", ").split(", ")}
         here = [i for i, heat in enumerate(case.heats, start=1) if heat.cycle == one.cycle]
