@@ -71,6 +71,15 @@ def start(
             made = Job.start(beside(job), problem, kept)
         except (DefinitionError, OutOfRange, JobFileError) as error:
             refuse(str(error))
+        for heats in told.heats:
+            told_of = ", ".join(f"{size}: {mrad:.3g}" for size, mrad in heats.sizes_mrad.items())
+            if heats.source and told_of:
+                typer.echo(f"{heats.kind}, mrad a heat: {told_of} ({heats.source}).")
+            if heats.device and told.rules.devices.get(heats.device, 0) < 1:
+                typer.echo(
+                    f"Note: {heats.kind} needs a {heats.device}, and [rules] devices has none: no "
+                    "such heat will be planned."
+                )
         count = len(made.problem.library.candidates)
         typer.echo(
             f"Started {job}: {len(problem.places.names)} measuring places, {count} heats to choose "
@@ -196,7 +205,7 @@ def decide(
         try:
             rounds = {one.number: one for one in opened.standing.rounds}
             number = max(rounds, default=-1) if measurement is None else measurement
-            before = [heat.name for heat in rounds[number].heats] if number in rounds else []
+            before = [heat.name for heat in rounds[number].planned] if number in rounds else []
             given = _given(before, skipped, also or [])
             opened.decide(ruling.value, because, measurement, given)
         except JobError as error:

@@ -285,12 +285,17 @@ class Definition(_Part):
             if isinstance(part, GirderPart)
             else part.height_mm
             if isinstance(part, ColumnPart)
+            else max(part.length_mm, part.width_mm)
+            if isinstance(part, PanelPart | FormedPart)
             else 0.0
         )
-        places = {"measured_at_mm": list(getattr(part, "measured_at_mm", []))} if length else {}
+        measured = list(getattr(part, "measured_at_mm", []))
+        flat = [x for one in measured for x in (one if isinstance(one, tuple) else (one,))]
+        places = {"measured_at_mm": flat} if length else {}
         for one in self.heats:
             ends = [value for value in (one.from_mm, one.to_mm) if value is not None]
-            places[f"places of heats {one.kind!r}"] = [*one.at_mm, *ends]
+            points = [x for point in one.at_xy_mm for x in point]
+            places[f"places of heats {one.kind!r}"] = [*one.at_mm, *ends, *points]
         for name, values in places.items():
             if length and values and max(map(abs, values)) < METRES * length:
                 raise ValueError(
@@ -327,10 +332,10 @@ def read_definition(file: Path) -> Definition:
         raise DefinitionError(f"{file.name} is no TOML: {error}.") from None
     except ValidationError as error:
         faults = error.errors()
-        said = [
-            f"{'.'.join(map(str, one['loc']))}: {one['msg'].removeprefix('Value error, ')}"
-            for one in faults[:MOST_FAULTS]
-        ]
+        said = []
+        for one in faults[:MOST_FAULTS]:
+            where = ".".join(map(str, one["loc"])) or "the job"
+            said.append(f"{where}: {one['msg'].removeprefix('Value error, ')}")
         more = f"; {len(faults) - MOST_FAULTS} more" if len(faults) > MOST_FAULTS else ""
         raise DefinitionError(f"{file.name}: {'; '.join(said)}{more}.") from None
 

@@ -262,6 +262,8 @@ class Job:
             JobError: there is no such measurement, it is discarded already, a first one is to be
                 learnt from, or heats that the job does not know.
         """
+        if what not in ("learn", "leave", "discard"):
+            raise JobError(f"A decision {what!r}; allowed: learn, leave, discard.")
         if given is not None:
             named_heats(self.problem, given, ())
         rounds = {one.number: one for one in self.standing.rounds}

@@ -47,11 +47,13 @@ class Round:
         number: of its entry.
         heats: given since the measurement before it, that one discarded or not.
         discarded: whether it does not count.
+        planned: the heats of the plan before it, given or not.
     """
 
     number: int
     heats: tuple[Heat, ...]
     discarded: bool
+    planned: tuple[Heat, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -142,7 +144,12 @@ def replayed(problem: Problem, entries: Sequence[Entry]) -> Standing:
             if told is not None:
                 heats = named_heats(problem, told, standing.given)
             away = said.get(entry.number) == "discard"
-            made = Round(number=entry.number, heats=heats, discarded=away)
+            made = Round(
+                number=entry.number,
+                heats=heats,
+                discarded=away,
+                planned=standing.planned or (),
+            )
             rounds = (*standing.rounds, made)
             if not away:
                 standing = _measured(problem, standing, entry, said.get(entry.number), heats)

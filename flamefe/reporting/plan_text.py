@@ -42,7 +42,10 @@ def plan_text(plan: CyclePlan, problem: Problem, cycle: int, doubts: Sequence[st
             "",
         )
     if not plan.outlook.reachable:
-        lines += folded(f"Can't be brought in with what is allowed: {plan.outlook.why}.", "")
+        why = plan.outlook.why
+        if problem.by_area:  # what is left counts area there, not height
+            why = why.partition("; at best")[0]
+        lines += folded(f"Can't be brought in with what is allowed: {why}.", "")
         if plan.heats:
             lines.append("What follows is the best that can be done.")
     if plan.heats:

@@ -1,7 +1,7 @@
 """What heats of a job do, taken from finished runs or from rule cards instead of typed numbers."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -24,7 +24,13 @@ from flamefe.study.measuring import rule_inputs
 from flamefe.study.parts import material_of
 from flamefe.study.quick_peak import quick_peaks
 
-ROTATIONS = ("closing rotation", "closing rotation, upright", "closing rotation, sideways")
+BAR_ROTATION = "closing rotation"
+ROTATIONS = (BAR_ROTATION, f"{BAR_ROTATION}, upright", f"{BAR_ROTATION}, sideways")
+PLACES = ("at_mm", "apex_mm", "base_mm", "from_mm", "to_mm", "path_mm", "centre_mm")
+NEAR = 1.5
+"""Distance along the member, by its depth, up to which heats count as one."""
+ALIKE = 0.03
+"""Share by which depths of a run and of the job may differ."""
 ASKEW = 0.3
 """Share of a run's rotation that it may have about the other axis."""
 LEAST_MRAD = 0.01
@@ -53,7 +59,8 @@ def with_sources(definition: Definition, folder: Path = Path()) -> Definition:
     """A definition whose heats have the numbers of the runs and cards that it names.
 
     ``results`` names for each size a folder (or result.json) of a finished run on a member of the
-    same section: its first cycle is one heat, a later cycle on the same places a repeat.
+    same section: its first cycle is one heat (a wedge with its band, say), a later cycle on the
+    same places a repeat. The turn is that about the axis that the sides ask for.
     ``card`` with ``cases`` asks a rule card (of the package by its name, or a file) about the
     first heat of each case, at ``peak_C``; without that at its target, which the hottest place of a
     driven heat passes by some tens of kelvins, or at what a quick estimate says.
@@ -89,7 +96,10 @@ def _told(heats: Heats, definition: Definition, folder: Path) -> Heats:
     if sum(ways) != 1:
         refuse_definition(f"{kind}: give one of sizes_mrad, results, or card with cases")
     if heats.results:
-        found = {size: _of_run(folder / name, kind) for size, name in heats.results.items()}
+        found = {
+            size: _of_run(folder / name, kind, heats, definition)
+            for size, name in heats.results.items()
+        }
         source = f"runs {', '.join(heats.results.values())}"
     else:
         if not (heats.card and heats.cases):
@@ -120,7 +130,7 @@ def _told(heats: Heats, definition: Definition, folder: Path) -> Heats:
     return heats.model_copy(update=changes)
 
 
-def _of_run(place: Path, kind: str) -> _Told:
+def _of_run(place: Path, kind: str, asked: Heats, definition: Definition) -> _Told:
     """The rotation of a run's first cycle, and what later ones on the same places gave."""
     file = place / "result.json" if place.is_dir() else place
     try:
@@ -128,32 +138,94 @@ def _of_run(place: Path, kind: str) -> _Told:
         cycles = result["cycles"]
         measures = [{m["name"]: m["value"] for m in one["measures"]} for one in cycles]
         hot = [not one["heat_check"]["within_limit"] for one in cycles]
-        heats = result["case"]["heats"]
+        heats, piece = result["case"]["heats"], result["case"]["workpiece"]
     except (OSError, ValueError, KeyError, TypeError):
         refuse_definition(f"{kind}: {file} is no result of a finished run")
     if any(hot):
         refuse_definition(f"{kind}: the run in {place} passed its heating limit")
-    turns = [[one[name] for name in ROTATIONS if name in one] for one in measures]
-    if not turns or not turns[0]:
+    way = _way(asked, definition, kind)
+    if not measures or not any(name in measures[0] for name in ROTATIONS):
         refuse_definition(f"{kind}: the run in {place} is none of a bar or beam; it has no turn")
-    ordered = sorted(map(abs, turns[0]))
-    if len(ordered) > 1 and ordered[-2] > ASKEW * ordered[-1]:
+    name = BAR_ROTATION if BAR_ROTATION in measures[0] else f"{BAR_ROTATION}, {way}"
+    turns = [one[name] for one in measures]
+    others = [abs(measures[0][one]) for one in ROTATIONS if one in measures[0] and one != name]
+    if max(others, default=0.0) > ASKEW * abs(turns[0]):
         refuse_definition(
-            f"{kind}: the run in {place} turns the member by {turns[0][0]:.3g} mrad upright and "
-            f"{turns[0][1]:.3g} sideways; a size can hold one of them only"
+            f"{kind}: the run in {place} turns the member by {abs(turns[0]):.3g} mrad {way} and by "
+            f"{max(others):.3g} the other way; a size can hold one of them only"
         )
-    if ordered[-1] < LEAST_MRAD:
+    if abs(turns[0]) < LEAST_MRAD:
         refuse_definition(f"{kind}: the run in {place} turns the member by hardly anything")
-    main = max(range(len(turns[0])), key=lambda i: abs(turns[0][i]))
-    gains = _repeats([one[main] for one in turns], heats)
+    _one_place(heats, piece, place, kind)
+    _same_section(piece, definition, way, place, kind)
+    gains = _repeats(turns, heats)
     weak = [] if gains is None else [gain for gain in gains if gain < 0.0]
     note = f"a repeat gave {100 * weak[0]:.0f} % of the first, counted as nothing" if weak else ""
     return _Told(
-        mrad=ordered[-1],
+        mrad=abs(turns[0]),
         shortening_mm=float(measures[0].get("shortening along the axis", 0.0)),
         repeats=None if gains is None else tuple(round(min(max(g, 0.0), 1.5), 3) for g in gains),
         note=note,
     )
+
+
+def _way(asked: Heats, definition: Definition, kind: str) -> str:
+    """About which axis heats on the sides that are asked for turn a girder."""
+    if not isinstance(definition.part, GirderPart):
+        return "upright"
+    measured = definition.part.measured
+    sides = set(asked.sides) or {
+        *(("top", "bottom") if "camber" in measured else ()),
+        *(("far", "near") if "sweep" in measured else ()),
+    }
+    if sides <= {"top", "bottom"}:
+        return "upright"
+    if sides <= {"far", "near"}:
+        return "sideways"
+    refuse_definition(
+        f"{kind}: a run tells of one axis; give sides, top and bottom apart from far and near"
+    )
+
+
+def _one_place(
+    heats: Sequence[Mapping[str, Any]], piece: Mapping[str, Any], place: Path, kind: str
+) -> None:
+    """Refuse a first cycle whose heats lie apart along the member."""
+    stations = []
+    for one in heats:
+        if int(one.get("cycle", 1)) == 1:
+            points = [one[key] for key in PLACES if one.get(key)]
+            flat = [p for each in points for p in (each if isinstance(each[0], list) else [each])]
+            stations += [sum(p[0] for p in flat) / len(flat)] if flat else []
+    apart = max(stations, default=0.0) - min(stations, default=0.0)
+    if apart > NEAR * _depth(piece):
+        refuse_definition(
+            f"{kind}: the heats of the first cycle of the run in {place} lie {apart:.0f} mm apart; "
+            "run one of them alone"
+        )
+
+
+def _same_section(
+    piece: Mapping[str, Any], definition: Definition, way: str, place: Path, kind: str
+) -> None:
+    """Refuse a run on a member of another depth than the job's."""
+    part = definition.part
+    told = 0.0
+    if isinstance(part, GirderPart):
+        told = part.depth_mm if way == "upright" else part.width_mm
+    elif isinstance(part, ColumnPart):
+        told = part.width_mm
+    there = _depth(piece) if way == "upright" else float(piece.get("width_mm") or 0.0)
+    if told > 0.0 and there > 0.0 and abs(there / told - 1.0) > ALIKE:
+        refuse_definition(
+            f"{kind}: the run in {place} is one of a member {there:g} mm deep, the job's has "
+            f"{told:g} mm; take a run on the same section"
+        )
+
+
+def _depth(piece: Mapping[str, Any]) -> float:
+    names = ("height_mm", "depth_mm", "outer_diameter_mm", "width_mm")
+    return float(next((piece[name] for name in names if piece.get(name)), 0.0))
 
 
 def _repeats(turns: list[float], heats: list[Mapping[str, Any]]) -> tuple[float, ...] | None:

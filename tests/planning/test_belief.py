@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import kstest
 
 from flamefe.basics.errors import OutOfRange
-from flamefe.planning.belief import Belief, error_covariance, first_belief
+from flamefe.planning.belief import Belief, error_covariance, first_belief, inverse_of
 from flamefe.planning.candidate import Heat, HeatKind
 
 
@@ -156,3 +156,15 @@ def test_a_new_shape_alone_leaves_the_factors():
 def test_what_cannot_be_is_refused(make, told):
     with pytest.raises(OutOfRange, match=told):
         make()
+
+
+def test_what_a_placement_leaves_out_counts_for_nothing():
+    """Readings with their mean fitted out: n - 1 directions, and no noise in the last."""
+    left = np.eye(5) - 0.2
+    covariance = 1e-8 * left @ left.T
+    inverse, rank = inverse_of(covariance)
+    assert rank == 4
+    assert inverse @ covariance @ inverse == pytest.approx(inverse, rel=1e-6)
+    assert np.ones(5) @ inverse @ np.ones(5) == pytest.approx(0.0, abs=1.0)
+    with pytest.raises(OutOfRange, match="not positive"):
+        inverse_of(np.diag([1.0, -1.0]))

@@ -385,3 +385,37 @@ def test_nothing_is_learnt_from_a_measurement_in_doubt(job):
     assert job.standing.belief.factors[0] == pytest.approx(1.0)
     job.decide("learn", "it was read twice")
     assert job.standing.steps[-1].lesson.learnt
+
+
+@pytest.mark.parametrize(
+    ("name", "error", "shape"),
+    [
+        ("drum_ring", 3e-4, lambda x: 9e-3 * np.cos(2 * np.radians(x[:, 0]))),
+        ("platform_panel", 3e-4, lambda x: 9e-3 * ((x[:, 1] - 600) / 600) ** 2),
+        ("hopper_apron", 5e-4, lambda x: -5e-3 * ((x[:, 1] - 400) / 400) ** 2),
+        ("conveyor_girder", 4e-4, lambda x: 14e-3 * np.sin(np.pi * x[:, 0] / 12000)),
+    ],
+)
+def test_honest_cycles_are_learnt_from_whatever_is_fitted_out(tmp_path, name, error, shape):
+    """Heats of 0.9 of what is expected, 15 % scatter, readings with their stated error."""
+    told = read_definition(job_path(name))
+    problem = problem_of(told)
+    part = told.part
+    at = part.measured_at_deg if hasattr(part, "measured_at_deg") else part.measured_at_mm
+    places = np.array(at, float).reshape(len(at), -1)
+    random = np.random.default_rng(5)
+    factors = []
+    for number in range(5):
+        job = Job.start(tmp_path / f"{number}.job", problem)
+        job.measure(shape(places) + random.normal(0, error, len(places)))
+        plan = job.plan(effort="quick")
+        moved = sum(0.9 * (1 + 0.15 * random.normal()) * heat.moves for heat in plan.heats)
+        lesson = job.measure(shape(places) + moved + random.normal(0, error, len(places)))
+        assert lesson.fits, (number, lesson.likelihood, lesson.why)
+        factors.append(lesson.belief.factors[0])
+    assert np.mean(factors) == pytest.approx(0.9, abs=0.1)
+
+
+def test_a_decision_that_is_none_is_refused(job):
+    with pytest.raises(JobError, match="allowed: learn, leave, discard"):
+        job.decide("forget")

@@ -99,3 +99,43 @@ def test_a_card_is_asked_about_a_case(tmp_path):
 def test_a_source_that_tells_nothing_is_refused(heats, told, tmp_path):
     with pytest.raises(DefinitionError, match=told):
         with_sources(job(**heats), tmp_path)
+
+
+def result_file(folder, turns, **parts):
+    """A result.json with what is read of it."""
+    case = {
+        "workpiece": {"kind": "I beam", "height_mm": 400, "width_mm": 200},
+        "heats": [{"kind": "wedge", "apex_mm": [900, 50], "base_mm": [900, 300]}],
+        **parts,
+    }
+    measures = [{"name": name, "value": value} for name, value in turns.items()]
+    told = {"case": case, "cycles": [{"measures": measures, "heat_check": {"within_limit": True}}]}
+    (folder / "result.json").write_text(json.dumps(told))
+
+
+TURNS = {"closing rotation, upright": -2.0, "closing rotation, sideways": 0.1}
+
+
+@pytest.mark.parametrize(
+    ("turns", "parts", "part", "told"),
+    [
+        ({**TURNS, "closing rotation, sideways": 6.7}, {}, {}, "2 mrad upright and by 6.7"),
+        (TURNS, {"heats": [{"at_mm": [900, 5]}, {"at_mm": [1900, 5]}]}, {}, "1000 mm apart"),
+        (TURNS, {}, {"depth_mm": 120}, "the job's has 120 mm"),
+        ({"twist": 1.0}, {}, {}, "it has no turn"),
+    ],
+)
+def test_a_run_of_something_else_is_refused(tmp_path, turns, parts, part, told):
+    result_file(tmp_path, turns, **parts)
+    made = job(results={"l": "result.json"}).model_dump()
+    made["part"].update(part)
+    with pytest.raises(DefinitionError, match=told):
+        with_sources(Definition.model_validate(made), tmp_path)
+
+
+def test_a_heat_with_its_band_is_one(tmp_path):
+    band = {"kind": "band", "from_mm": [900, 5], "to_mm": [900, 195]}
+    wedge = {"kind": "wedge", "apex_mm": [900, 50], "base_mm": [900, 300]}
+    result_file(tmp_path, TURNS, heats=[wedge, band])
+    made = with_sources(job(results={"l": "result.json"}), tmp_path)
+    assert made.heats[0].sizes_mrad == {"l": 2.0}
