@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 from math import cos, sin, tau
 
 from flamefe.reporting.charts import INK, PALE
@@ -276,12 +276,13 @@ class _Blocks:
         measures = self._measures_height()
         lefts = list(self._said(self.words_box[1] - self.words_box[0]))
         rights = list(self._said(self.measure_box[1] - self.measure_box[0]))
-
-        def longest(first: int) -> float:
-            return max(_height(lefts[:first]), measures + _height(rights[first:]))
-
-        first = min(range(len(lefts), 1, -1), key=longest)
-        return lefts[:first], rights[first:]
+        made = []
+        for moved in product((0, 1), repeat=len(lefts) - 1):
+            away = (0, *moved)  # what comes before lighting stays on the left
+            left = [one for one, is_away in zip(lefts, away, strict=True) if not is_away]
+            right = [one for one, is_away in zip(rights, away, strict=True) if is_away]
+            made.append((max(_height(left), measures + _height(right)), len(right), left, right))
+        return min(made, key=lambda one: one[:2])[2:]
 
     def _draw_said(
         self, paper: Paper, y: float, box: tuple[float, float], blocks: Sequence[Block]

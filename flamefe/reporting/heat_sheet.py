@@ -192,8 +192,14 @@ def _state(result: RunResult | None) -> tuple[str, Tone]:
 
 
 def _doubts(result: RunResult) -> tuple[str, ...]:
-    told = tuple(one_line(text, 300) for text in result.warnings[:MOST_DOUBTS])
-    left = len(result.warnings) - len(told)
+    known: dict[str, list[str]] = {}
+    for text in result.warnings:  # what is said of several heats alike is said once
+        name, _, rest = text.partition(": ")
+        of_a_heat = rest and any(name == one.name for one in result.heats)
+        known.setdefault(rest if of_a_heat else text, []).append(name if of_a_heat else "")
+    joined = [f"{', '.join(names)}: {text}" if names[0] else text for text, names in known.items()]
+    told = tuple(one_line(text, 400) for text in joined[:MOST_DOUBTS])
+    left = len(joined) - len(told)
     return (*told, f"{left} more warning{'s' * (left > 1)}: see the report.") if left else told
 
 

@@ -15,7 +15,7 @@ ORDER = "ORDER: heat 1, then 2, then 3 and so on, whichever row they stand in."
 UNBROKEN = 24
 """Letters up to which a place is kept on one line."""
 NAMES = ("No.", "what", "where (mm)", "torch", "how to go", "then wait")
-SHARES = (0.065, 0.175, 0.275, 0.075, 0.225, 0.185)
+SHARES = (0.06, 0.165, 0.265, 0.075, 0.285, 0.15)
 
 Cell = tuple[list[str], int]
 """Lines, and how many of them are in bold."""

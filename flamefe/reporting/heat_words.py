@@ -64,8 +64,8 @@ def torch_lines(
             )
         elif power is not None:
             words += (
-                f"{power:g} kW into the part; no nozzle is given, write down what is set: "
-                "fuel ______ L/h, oxygen ______ L/h, nozzle ______"
+                f"{power:g} kW into the part; set: fuel ______ L/h, oxygen ______ L/h, "
+                "nozzle ______"
             )
         else:
             words += f"hot gas of {flame.gas_C:g} C, {flame.film_W_m2K:g} W/(m2 K)"
@@ -106,7 +106,8 @@ def temperature_lines(
     else:
         said.append(("Target", "none set, the torch goes by time"))
     said.append(("Predicted", predicted))
-    said.append(("NEVER EXCEED", f"{limit:g} C ({source})"))
+    own = source == material.heating_limit_source  # its source stands among the cautions
+    said.append(("NEVER EXCEED", f"{limit:g} C" + ("" if own else f" ({source})")))
     said.append(("Check", _check(material, targets, limit)))
     if thermometer:
         said.append(("Thermometer", thermometer))
@@ -123,21 +124,21 @@ def temperature_lines(
 
 def _check(material: Material, targets: Sequence[float], limit: float) -> str:
     """How a shop checks the temperature: common practice, no source."""
-    words = "temperature crayons on the heated surface just behind the flame: "
+    words = "temperature crayons just behind the flame: "
     if targets:
         words += f"one for {targets[-1]:g} C must melt, one for {limit:g} C must not; "
         if 0 <= limit - targets[-1] < NEAR_K:
             words += f"they are only {limit - targets[-1]:g} K apart, take care; "
     else:
         words += f"one for {limit:g} C must not melt; "
-    words += "or contact thermometer at once: in seconds the surface falls by 100 K and more"
+    words += "a contact thermometer at once only, in seconds the surface falls by 100 K"
     if material.family == "aluminium":
         return words + ". It does NOT glow before it melts"
     if limit >= GLOWS_C and "steel" in material.family:
-        glow = "dull red, just seen, 500 to 550 C; "
-        brighter = "dark red 600 to 650 C; cherry red 750 C"
+        glow = "dull red, just seen, 500 to 550 C, "
+        brighter = "dark red 600 to 650 C, cherry red 750 C"
         glow += brighter if limit >= DARK_RED_C else "any brighter is too hot"
-        return words + f". Colour in the shade is a rough check only: {glow}"
+        return words + f". Colour in the shade, roughly: {glow}"
     return words + ". At these temperatures steel does not glow" * ("steel" in material.family)
 
 
