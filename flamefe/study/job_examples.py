@@ -16,7 +16,7 @@ def job_names() -> tuple[str, ...]:
 
     Example:
         >>> job_names()
-        ('conveyor_girder', 'drum_ring', 'hopper_wall_bays', 'platform_panel')
+        ('conveyor_girder', 'drum_ring', 'hopper_apron', 'hopper_wall_bays', 'platform_panel')
     """
     names = (entry.name for entry in (files("flamefe") / "examples" / "jobs").iterdir())
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
