@@ -236,7 +236,8 @@ def _after(case: Case, *, last: bool) -> tuple[str, ...]:
         "measured; warm metal still moves."
     )
     next_ = (
-        "Set the measured values beside the predicted ones before anyone heats again."
+        "Set the measured values beside the predicted ones before anyone heats again: the other "
+        "way, under half or over twice of it, stop and ask (rule of thumb, no source)."
         if last
         else "Measure, and set it beside the prediction, before the next cycle's sheet is begun."
     )
