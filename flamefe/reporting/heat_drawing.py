@@ -33,6 +33,8 @@ METAL = "#f1f1ef"
 SPOTTED = "#f3dcb6"
 SPOT = 2.0
 """Least radius of a spot on paper, mm."""
+FAR = 7.0
+"""A label farther from what it names than this seems to name something else, mm."""
 TIGHT = 13.0
 """Face drawn no thinner where there are several, mm."""
 
@@ -357,6 +359,8 @@ class _Face:
         most = min(rim.high + 4.0, self.place.high - 3.8)
         bounds = Box(rim.left - 2.0, rim.low, rim.right + 4.5, most)
         found = self.taken.place_near(*at, wide, 3.2, within=bounds)
+        if found is not None and abs(found[0] - at[0]) + abs(found[1] - at[1]) > FAR:
+            found = (right - wide, low + 2.2)  # on its line, rather than at something else
         if found is not None:
             self.paper.text(
                 *found, label, size=LETTERS, bold=True, colour=HOLDING, align="center",
