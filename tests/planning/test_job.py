@@ -405,7 +405,7 @@ def test_honest_cycles_are_learnt_from_whatever_is_fitted_out(tmp_path, name, er
     places = np.array(at, float).reshape(len(at), -1)
     random = np.random.default_rng(5)
     factors = []
-    for number in range(4):
+    for number in range(3):
         job = Job.start(tmp_path / f"{number}.job", problem)
         job.measure(shape(places) + random.normal(0, error, len(places)))
         plan = job.plan(effort="quick")
