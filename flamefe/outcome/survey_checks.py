@@ -287,9 +287,13 @@ def _wild_of_few(where: Array, values: Array, errors: Array, *, plane: bool = Fa
     found: list[int] = []
     centre, size = where.mean(axis=0), np.maximum(np.ptp(where, axis=0), 1e-12)
     x, y = ((where - centre) / size).T
-    terms = np.column_stack((np.ones(len(x)), x, y, x * x, x * y, y * y))
+    terms = np.column_stack((np.ones(len(x)), x, y, x * y, x * x, y * y))
     if plane:
         terms = terms[:, :3]
+    elif np.linalg.matrix_rank(terms, tol=1e-6) < terms.shape[1]:
+        # two rows of readings know of no bend across them
+        bent = [np.unique(np.round(one, 6)).size > 2 for one in (x, y)]
+        terms = terms[:, [True] * 4 + bent]
     while kept.size >= (FEWEST_ON_A_PLANE if plane else FEWEST):
         ratios, offs = np.zeros(kept.size), np.zeros(kept.size)
         for row, i in enumerate(kept):

@@ -6,7 +6,7 @@ from flamefe.reporting.skin import Array, Indices
 
 CLEAR = 0.3
 """Upright part of a viewing direction up to which it may be turned to look from below."""
-MOST_PLACES = 40
+MOST_PLACES = 12
 
 
 def clear_way(towards: Array, places: Array, points: Array, quads: Indices) -> Array:

@@ -367,3 +367,16 @@ def test_plumb_offsets_in_metres_are_told():
         offsets_y=np.zeros(5), error=1e-3,
     ).against()  # fmt: skip
     assert any("along X" in remark and "metres or inches" in remark for remark in found.remarks)
+
+
+def test_a_wrong_height_in_two_rows_of_readings_is_told():
+    """Two rows know of no bend across them; along them they do."""
+    grid = np.array([(x, y) for y in (0.0, 1.0) for x in np.linspace(0.0, 2.1, 8)])
+    random = np.random.default_rng(4)
+    heights = 4e-3 * (grid[:, 0] / 2.1 - 0.5) ** 2 + random.normal(0.0, 2e-4, 16)
+    right = SurfacePoints(points=np.column_stack((grid, heights)), error=3e-4).against()
+    assert not any("stands off" in remark for remark in right.remarks)
+    heights[5] += 0.02
+    found = SurfacePoints(points=np.column_stack((grid, heights)), error=3e-4).against()
+    (remark,) = [one for one in found.remarks if "stands off" in one]
+    assert remark.startswith(f"{found.names[5]}:")
