@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from flamefe.outcome.deviations import Placement
 from flamefe.planning.candidate import Candidate
+from flamefe.planning.defined_sheets import PANEL_SIDES, sides_of
 from flamefe.planning.definition import FormedPart, Heats, refuse_definition
 from flamefe.planning.effect import line_effect
 from flamefe.planning.formed import FormedPlate, normals_of
@@ -18,7 +19,6 @@ from flamefe.workpiece.material import Material
 
 Array = NDArray[np.float64]
 Surface = Callable[[Array, Array], Array]
-SIDES = ("top", "bottom")
 WEAK = 0.02
 """A movement that changes heights by less than this share of the strongest is not fitted out."""
 STEP = 1e-4
@@ -129,13 +129,8 @@ def formed_heats(
                 f"heats of kind {heats.kind!r} on a formed plate need sizes_mrad, length_mm and "
                 "at_xy_mm"
             )
-        wrong = [side for side in heats.sides if side not in SIDES]
-        if wrong:
-            refuse_definition(
-                f"heats of kind {heats.kind!r} on side {wrong[0]!r}; there are top, bottom"
-            )
         for (x, y), side, (name, turn) in product(
-            heats.at_xy_mm, heats.sides or SIDES, heats.sizes_mrad.items()
+            heats.at_xy_mm, sides_of(heats, PANEL_SIDES), heats.sizes_mrad.items()
         ):
             radius = part.radius_x_mm if heats.along == "x" else part.radius_y_mm
             pieces = _pieces(heats.length_mm, radius, part.thickness_mm)

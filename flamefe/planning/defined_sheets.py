@@ -151,7 +151,7 @@ def panel_heats(
             refuse_definition(
                 f"heats of kind {heats.kind!r} on a panel need sizes_mrad, length_mm and at_xy_mm"
             )
-        sides = _sides(heats, PANEL_SIDES)
+        sides = sides_of(heats, PANEL_SIDES)
         for (x, y), side, (size, turn) in product(heats.at_xy_mm, sides, heats.sizes_mrad.items()):
             effect = line_effect(
                 length=heats.length_mm / MM,
@@ -251,7 +251,20 @@ def bay_heats(
     return names, made
 
 
-def _sides(heats: Heats, there: tuple[str, ...]) -> Sequence[str]:
+def sides_of(heats: Heats, there: tuple[str, ...]) -> Sequence[str]:
+    """Sides on which heats are given: those that were named, or all there are.
+
+    Args:
+        heats: as the user wrote them.
+        there: sides that the part has.
+
+    Raises:
+        DefinitionError: a side that the part does not have.
+
+    Example:
+        >>> sides_of(Heats(kind="line"), ("top", "bottom"))
+        ('top', 'bottom')
+    """
     wrong = [side for side in heats.sides if side not in there]
     if wrong:
         refuse_definition(
